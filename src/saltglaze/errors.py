@@ -4,7 +4,7 @@ SaltglazeError
 ├── InputError      evidence or settings that cannot be used as given
 │   ├── MediaError  a video or audio file that cannot be decoded
 │   └── RecordError a saved record that cannot be read or migrated
-└── MissingPart     an optional part (a speech model, a browser) is not installed
+└── MissingPartError     an optional part (a speech model, a browser) is not installed
 
 Each carries what went wrong, where (file, line, field), what was expected, and
 what to do about it; ``str(error)`` is the one sentence a person reads.
@@ -49,5 +49,5 @@ class RecordError(InputError):
     """A saved record that cannot be read or migrated."""
 
 
-class MissingPart(SaltglazeError):
+class MissingPartError(SaltglazeError):
     """An optional part is not installed."""

@@ -331,7 +331,7 @@ class StretchFlow(Record):
 
 
 class Drainage(Record):
-    """Does it drain?"""
+    """Whether it drains, and why."""
 
     drains: bool | None = None
     plain: str

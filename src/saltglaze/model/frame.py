@@ -19,7 +19,7 @@ class Frame(NamedTuple):
 
     time_s: float
     luma: NDArray[np.uint8]
-    index: int
+    number: int
 
 
 class FilmFacts(Record):
