@@ -270,6 +270,8 @@ class FindingGrade(Record):
     service: int | None = None
     tightness: int | None = None
     worst: int | None = None
+    could_be: dict[str, tuple[int, int]] = {}
+    """Aspects (structure, service, tightness) whose grade the evidence leaves open."""
     reasons: tuple[Reason, ...] = ()
     ungraded_because: str | None = None
 
