@@ -1,0 +1,1 @@
+"""Where things are: station, clock, plan, profile, digs, and how sure."""
