@@ -1,0 +1,32 @@
+"""Write a file whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write ``data`` to ``path`` so that a reader sees the old file or the new, never a part.
+
+    The bytes go to a temporary file in the same folder, reach the disk, and only
+    then take the name. Raises OSError where the folder cannot be written.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(temporary).chmod(0o644)
+        Path(temporary).replace(path)
+    except BaseException:
+        Path(temporary).unlink(missing_ok=True)
+        raise
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write ``text`` as UTF-8, whole or not at all."""
+    write_bytes(path, text.encode("utf-8"))
