@@ -1,0 +1,76 @@
+"""Lengths, sizes and pressures in the words of the reader's units.
+
+Plain sentences are written in the middle of the program but read at its edge, so
+every function that writes one takes a :class:`UnitWords` and knows no unit itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from saltglaze import units
+from saltglaze.model.base import Estimate
+
+
+@dataclass(frozen=True)
+class UnitWords:
+    """How to say quantities: ``metric`` false gives feet, inches, psi and gallons."""
+
+    metric: bool = False
+
+    def length(self, length_m: float) -> str:
+        """Say a length along the line."""
+        if self.metric:
+            return f"{length_m:.1f} m"
+        return f"{units.ft(length_m):.0f} ft"
+
+    def size(self, length_m: float) -> str:
+        """Say a small size: a gap, a step, a bore."""
+        if self.metric:
+            return f"{length_m * 1000.0:.0f} mm"
+        return f"{_trim(units.inches(length_m))} in"
+
+    def depth(self, length_m: float) -> str:
+        """Say a depth below ground, one decimal."""
+        if self.metric:
+            return f"{length_m:.1f} m"
+        return f"{units.ft(length_m):.1f} ft"
+
+    def pressure(self, pressure_pa: float) -> str:
+        """Say a pressure, rounded to what a gauge shows."""
+        if self.metric:
+            return f"{pressure_pa / units.PA_PER_BAR:.0f} bar"
+        return f"{round(units.psi(pressure_pa), -1):.0f} psi"
+
+    def flow(self, flow_m3_s: float) -> str:
+        """Say a flow."""
+        if self.metric:
+            return f"{flow_m3_s * 1000.0:.2f} L/s"
+        return f"{units.gpm(flow_m3_s):.0f} gpm"
+
+    def slope(self, slope: float) -> str:
+        """Say a slope, in per cent and, in US words, inches per foot."""
+        if self.metric:
+            return f"{slope * 100.0:.1f} %"
+        return f"{slope * 100.0:.1f} % ({slope * 12.0:.2f} in per ft)"
+
+    def station(self, station_m: Estimate) -> str:
+        """Say where along the line, with its 95 % margin where that matters."""
+        if station_m.value is None:
+            return "at a place not fixed along the line"
+        low, high = station_m.interval95
+        margin_m = (high - low) / 2.0
+        if margin_m < 0.3:
+            return f"{self.length(station_m.value)} from the start"
+        return (
+            f"{self.length(station_m.value)} (give or take {self.length(margin_m)}) from the start"
+        )
+
+
+def _trim(value: float) -> str:
+    text = f"{value:.1f}" if value >= 1.0 else f"{value:.2f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+US = UnitWords(metric=False)
+METRIC = UnitWords(metric=True)
