@@ -85,10 +85,8 @@ class EquationBook:
 
     def close(self) -> Equations:
         """Return all rows collected as one system."""
-        rows, columns, factors = (
-            np.concatenate(part) for part in (self._rows, self._columns, self._factors)
-        )
-        law = np.concatenate(self._laws)
+        rows, columns = np.concatenate(self._rows), np.concatenate(self._columns)
+        factors, law = np.concatenate(self._factors), np.concatenate(self._laws)
         matrix = csr_array((factors, (rows, columns)), shape=(self.count, self.unknowns))
         return Equations(matrix, law[:, 0], law[:, 1], law[:, 2], law[:, 3])
 

@@ -1,0 +1,61 @@
+"""How far each kind of evidence is trusted before anything else is known.
+
+Every figure is a standard deviation unless its name says otherwise. Sources by status:
+"dossier M" is from memory (field dossier section 5), "common practice, no source" is a
+working value that a firm may replace. None is a measured property of any instrument.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+COUNTER_SCALE: Final = 0.02
+"""Scale of a rod or cable counter, 1 sigma. Contracts ask for 0.5 % (Sunny Isles Beach
+section 02762, confirmed) and allow 5 % on private laterals (City of Ottawa, confirmed);
+slack and wheel slip give 0 to 3 % (from memory)."""
+COUNTER_ZERO_M: Final = 0.3
+"""Zero taken late or early: 0.3 to 2 ft (from memory)."""
+COUNTER_ZERO_GROSS: Final = (0.05, 1.5)
+"""Share of counters zeroed grossly wrong, and by how much (common practice, no source)."""
+COUNTER_READING_M: Final = 0.03
+"""Reading noise beside the display's resolution (common practice, no source)."""
+COUNTER_MISREAD_M: Final = 10.0
+"""Spread of a misread digit (common practice, no source)."""
+SLIP_M_PER_SQRT_M: Final = 0.04
+"""Random walk of the counter against the lens (common practice, no source)."""
+SLIP_GROSS: Final = (0.001, 3.0)
+"""Share of seconds with a gross slip or an unseen reset, and its spread in metres."""
+RESET_M: Final = 0.3
+"""Movement hidden behind a counter reset (common practice, no source)."""
+BUNCHING_M: Final = 0.15
+"""Cable taken up before the head follows when the run turns round (no source)."""
+WANDER_M2_PER_S: Final = 0.03
+"""Variance of the lens's wandering in a second where nothing else is known:
+a head that moves at 0.1 to 0.2 m/s for about a second or two at a time (no source)."""
+HOLD_M2_PER_S: Final = 1e-6
+"""The same while the picture stands still."""
+FILM_LATE_GROSS: Final = (0.05, 3.0)
+"""Share of films that start after the head has left the access, and how far in."""
+SPOKEN_M: Final = 0.25
+"""A distance called out: rounded, and said before or after the lens is there (no source)."""
+SPOKEN_GROSS: Final = (0.08, 8.0)
+"""Share of spoken distances misheard, and their spread (no source)."""
+MOMENT_M: Final = 0.15
+"""A finding's moment against the lens being at it: seen ahead, spoken late (no source)."""
+MOMENT_S: Final = 1.0
+"""The same in seconds of movement."""
+KNOWN_GROSS: Final = (0.05, 5.0)
+"""Share of known stations that belong to something else (no source)."""
+SAME_PLACE_M: Final = 0.1
+"""The same joint or landmark passed twice (no source)."""
+SAME_PLACE_GROSS: Final = (0.05, 3.0)
+SECTION_SHARE: Final = 0.005
+"""Manufacture and gap of a laying length, share of the length (no source)."""
+JOINT_M: Final = 0.03
+"""Moment of a joint's passage, in metres (no source)."""
+JOINT_GROSS: Final = (0.1, 1.0)
+"""Share of sections cut short or repaired, and their spread (no source)."""
+SONDE_BEHIND_M: Final = (0.1, 0.15)
+"""Transmitter behind the lens where it is not stated: mean and sd (no source)."""
+STATED_COUNTER_M: Final = 0.05
+"""A counter value noted by hand beside a locate (no source)."""

@@ -1,0 +1,289 @@
+"""Station of the lens against time: one robust estimate over a whole run.
+
+Unknowns at knots in time (about one a second): the station ``s`` of the lens and the
+slip ``z`` of the counter, with the counter's scale ``k`` shared by the whole run. A
+counter value ``c`` (continued across resets) at time ``t`` says
+
+    s(t) = start + sign * (k * c + z(t)) + reading error.
+
+``z`` starts at the zero error and wanders with the square root of the length run;
+``s`` wanders with time unless the picture stands still. Spoken distances are counter
+values with a heavier error; known stations bear on ``s`` directly; a joint passed twice
+or a section of known length ties two moments together. All rows are solved at once by
+:func:`saltglaze.position.adjust.adjust`; cost is linear in frames.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import median_filter
+
+from saltglaze.model.track import MotionKind
+from saltglaze.position import priors
+from saltglaze.position.adjust import Adjustment, EquationBook, Floats, Ints, adjust
+from saltglaze.position.evidence import CounterSays, KnownStation, RunEvidence
+
+KNOT_S = 1.0
+MOST_KNOTS = 4000
+MEDIAN_READINGS = 9
+
+
+@dataclass(frozen=True)
+class Link:
+    """Two moments tied by a length along the line: ``s(late) - s(early) = sign * length``.
+
+    With ``section`` set the length is ``count`` sections of that unknown length.
+    """
+
+    early_s: float
+    late_s: float
+    length_m: float
+    sd_m: float
+    out_share: float
+    out_sd_m: float
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Knots:
+    """Moments at which station and slip are estimated."""
+
+    time_s: Floats
+
+    def span(self, times: Floats) -> tuple[Ints, Floats]:
+        """Index of the knot before each time, and how far on to the next (0..1)."""
+        inside = np.clip(times, self.time_s[0], self.time_s[-1])
+        index = np.clip(np.searchsorted(self.time_s, inside, "right") - 1, 0, self.count - 2)
+        step = self.time_s[index + 1] - self.time_s[index]
+        return index.astype(np.int64), (inside - self.time_s[index]) / step
+
+    @property
+    def count(self) -> int:
+        """Number of knots."""
+        return int(self.time_s.size)
+
+
+@dataclass(frozen=True)
+class RunStations:
+    """The solved stationing of one run: stations at any moments, jointly."""
+
+    evidence: RunEvidence
+    knots: Knots
+    solved: Adjustment
+    counter_path_m: Floats
+    """Counter at the knots, continued across resets, misreads taken out."""
+
+    @property
+    def scale_at(self) -> int:
+        """Where the counter's scale stands among the unknowns."""
+        return 2 * self.knots.count
+
+    def rows(self, times: Floats) -> Floats:
+        """Linear combinations of the unknowns that give the station at moments."""
+        index, share = self.knots.span(np.asarray(times, dtype=float))
+        matrix = np.zeros((index.size, self.solved.unknowns.size))
+        each = np.arange(index.size)
+        matrix[each, 2 * index] = 1.0 - share
+        matrix[each, 2 * index + 2] = share
+        return matrix
+
+    def at(self, times: Floats) -> Floats:
+        """Stations at moments, metres."""
+        index, share = self.knots.span(np.asarray(times, dtype=float))
+        station = self.solved.unknowns[0 : 2 * self.knots.count : 2]
+        return np.asarray(station[index] * (1.0 - share) + station[index + 1] * share)
+
+    def sd(self, times: Floats) -> Floats:
+        """Standard deviation of the station at moments."""
+        index, share = self.knots.span(np.asarray(times, dtype=float))
+        near = self.solved.chain_covariance
+        variance = (
+            (1.0 - share) ** 2 * near[0, 2 * index]
+            + share**2 * near[0, 2 * index + 2]
+            + 2.0 * share * (1.0 - share) * near[2, 2 * index]
+        )
+        return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
+
+    def joint(self, times: Floats) -> tuple[Floats, Floats]:
+        """Stations at moments and their full covariance."""
+        rows = self.rows(times)
+        return self.at(times), self.solved.covariance(rows)
+
+    def moment_of_counter(self, counter_m: float) -> float:
+        """First moment at which the counter stood at a value (nearest where it never did)."""
+        path = self.counter_path_m
+        reached = np.flatnonzero(path >= counter_m - 0.02)
+        if reached.size == 0:
+            return float(self.knots.time_s[int(np.argmax(path))])
+        first = int(reached[0])
+        if first == 0 or path[first] <= path[first - 1]:
+            return float(self.knots.time_s[first])
+        share = (counter_m - path[first - 1]) / (path[first] - path[first - 1])
+        step = self.knots.time_s[first] - self.knots.time_s[first - 1]
+        return float(self.knots.time_s[first - 1] + np.clip(share, 0.0, 1.0) * step)
+
+
+def solve_run(
+    evidence: RunEvidence,
+    known: tuple[KnownStation, ...] = (),
+    links: tuple[Link, ...] = (),
+) -> RunStations:
+    """Solve station against time for one run.
+
+    ``known`` and ``links`` come on top of the evidence: landmarks recognised from a
+    record, joints counted or passed twice.
+    """
+    knots = _knots(evidence)
+    counter = continued(evidence.counter, evidence.resets)
+    spoken = continued(evidence.spoken, evidence.resets)
+    path = _counter_path(counter if counter.time_s.size else spoken, knots)
+    book = EquationBook(2 * knots.count + 1 + 2 * len(links))
+    _add_movement(book, evidence, knots)
+    _add_slip(book, evidence, knots, path)
+    _add_counter(book, evidence, knots, counter)
+    _add_counter(book, evidence, knots, spoken)
+    _add_known(book, knots, (*evidence.known, *known))
+    _add_links(book, evidence, knots, links)
+    start = _first_guess(book.unknowns, evidence, knots, path)
+    solved = adjust(book.close(), chain=2 * knots.count, band=3, start=start)
+    return RunStations(evidence, knots, solved, path)
+
+
+def continued(says: CounterSays, resets: tuple[tuple[float, float], ...]) -> CounterSays:
+    """Continue counter values across resets, as though the counter had never jumped."""
+    order = np.argsort(says.time_s, kind="stable")
+    time, value = says.time_s[order], says.value_m[order].copy()
+    for moment, jump in resets:
+        value[time >= moment] += jump
+    return CounterSays(time, value, says.sd_m[order], says.gross[order], says.gross_sd_m)
+
+
+def _knots(evidence: RunEvidence) -> Knots:
+    length = max(evidence.end_s - evidence.begin_s, 1.0)
+    count = int(np.clip(np.ceil(length / KNOT_S) + 1, 3, MOST_KNOTS))
+    return Knots(np.linspace(evidence.begin_s, evidence.begin_s + length, count))
+
+
+def _counter_path(counter: CounterSays, knots: Knots) -> Floats:
+    """Counter at the knots, by a running median and linear interpolation."""
+    if counter.time_s.size == 0:
+        return np.zeros(knots.count)
+    value = counter.value_m
+    if value.size > MEDIAN_READINGS:
+        value = median_filter(value, MEDIAN_READINGS, mode="nearest")
+    return np.interp(knots.time_s, counter.time_s, value)
+
+
+def _add_movement(book: EquationBook, evidence: RunEvidence, knots: Knots) -> None:
+    """Start at the access; wander with time; stand still where the picture does."""
+    share, spread = priors.FILM_LATE_GROSS
+    start_sd = evidence.start_sd_m
+    book.add([[0]], 1.0, evidence.start_m, start_sd, share, np.hypot(spread, start_sd))
+    step = np.diff(knots.time_s)
+    rate = np.full(step.size, priors.WANDER_M2_PER_S)
+    mean = np.zeros(step.size)
+    middle = knots.time_s[:-1] + 0.5 * step
+    for stretch in evidence.motion:
+        inside = (middle >= stretch.start_s) & (middle <= stretch.end_s)
+        if stretch.kind in (MotionKind.HOLDING, MotionKind.TURNING_HEAD):
+            rate[inside] = priors.HOLD_M2_PER_S
+        elif stretch.speed_m_s is not None and stretch.speed_m_s.value is not None:
+            way = -1.0 if stretch.kind is MotionKind.BACKING else 1.0
+            mean[inside] = way * evidence.sign * abs(stretch.speed_m_s.value)
+    first = 2 * np.arange(step.size)
+    book.add(np.column_stack([first, first + 2]), [-1.0, 1.0], mean * step, np.sqrt(rate * step))
+
+
+def _add_slip(book: EquationBook, evidence: RunEvidence, knots: Knots, path: Floats) -> None:
+    """The counter's zero, scale and wandering slip."""
+    share, spread = priors.COUNTER_ZERO_GROSS
+    book.add([[1]], 1.0, 0.0, priors.COUNTER_ZERO_M, share, spread)
+    book.add([[2 * knots.count]], 1.0, 1.0, priors.COUNTER_SCALE)
+    run = np.abs(np.diff(path))
+    variance = priors.SLIP_M_PER_SQRT_M**2 * run + 1e-8
+    variance[_turns(path)] += priors.BUNCHING_M**2
+    index, _ = knots.span(np.array([moment for moment, _ in evidence.resets]))
+    variance[index] += priors.RESET_M**2
+    share, spread = priors.SLIP_GROSS
+    first = 2 * np.arange(run.size) + 1
+    book.add(
+        np.column_stack([first, first + 2]), [-1.0, 1.0], 0.0, np.sqrt(variance), share, spread
+    )
+
+
+def _turns(path: Floats) -> Ints:
+    """Steps just after the counter turns round (by more than its own jitter)."""
+    turns: list[int] = []
+    way, extreme = 0, path[0]
+    for index, value in enumerate(path):
+        if (way >= 0 and value > extreme) or (way <= 0 and value < extreme):
+            way = way or (1 if value > extreme else -1)
+            extreme = value
+        elif abs(value - extreme) > 0.1:
+            turns.append(max(index - 1, 0))
+            way, extreme = (-way if way else 0), value
+    return np.array(turns, dtype=np.int64)
+
+
+def _add_counter(
+    book: EquationBook, evidence: RunEvidence, knots: Knots, says: CounterSays
+) -> None:
+    if says.time_s.size == 0:
+        return
+    index, share = knots.span(says.time_s)
+    scale = np.full(index.size, 2 * knots.count)
+    columns = np.column_stack([2 * index, 2 * index + 2, 2 * index + 1, 2 * index + 3, scale])
+    slip = -evidence.sign
+    factors = np.column_stack(
+        [1.0 - share, share, slip * (1.0 - share), slip * share, slip * says.value_m]
+    )
+    book.add(columns, factors, evidence.start_m, says.sd_m, says.gross, says.gross_sd_m)
+
+
+def _add_known(book: EquationBook, knots: Knots, known: tuple[KnownStation, ...]) -> None:
+    if not known:
+        return
+    index, share = knots.span(np.array([one.time_s for one in known]))
+    sd = np.array([one.sd_m for one in known])
+    gross, spread = priors.KNOWN_GROSS
+    book.add(
+        np.column_stack([2 * index, 2 * index + 2]),
+        np.column_stack([1.0 - share, share]),
+        np.array([one.station_m for one in known]),
+        sd,
+        gross,
+        np.hypot(sd, spread),
+    )
+
+
+def _add_links(
+    book: EquationBook, evidence: RunEvidence, knots: Knots, links: tuple[Link, ...]
+) -> None:
+    """Tie moments through border unknowns, so that the chain stays banded."""
+    for place, link in enumerate(links):
+        index, share = knots.span(np.array([link.early_s, link.late_s]))
+        early = 2 * knots.count + 1 + 2 * place
+        for row, unknown in ((0, early), (1, early + 1)):
+            columns = [[2 * index[row], 2 * index[row] + 2, unknown]]
+            book.add(columns, [[1.0 - share[row], share[row], -1.0]], 0.0, 1e-3)
+        length = evidence.sign * link.length_m
+        book.add(
+            [[early, early + 1]], [-1.0, 1.0], length, link.sd_m, link.out_share, link.out_sd_m
+        )
+
+
+def _first_guess(size: int, evidence: RunEvidence, knots: Knots, path: Floats) -> Floats:
+    guess = np.zeros(size)
+    guess[2 * knots.count] = 1.0
+    if evidence.counter.time_s.size or evidence.spoken.time_s.size:
+        guess[0 : 2 * knots.count : 2] = evidence.start_m + evidence.sign * path
+    elif evidence.known:
+        ordered = sorted(evidence.known, key=lambda one: one.time_s)
+        guess[0 : 2 * knots.count : 2] = np.interp(
+            knots.time_s,
+            [one.time_s for one in ordered],
+            [one.station_m for one in ordered],
+        )
+    return guess
