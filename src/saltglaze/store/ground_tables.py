@@ -221,7 +221,7 @@ def _locate(row: Row, readings: list[SignalReading]) -> Locate:
         station_m=row.estimate("station", 0.15),
         fix=fix,
         point=_point(row) if has_point else None,
-        point_sd_m=row.number("point_sd"),
+        point_sd_m=None if row.text("wall_from") else row.number("point_sd"),
         offset=_offset(row),
         depth_m=_depth(row),
         depth_to=depth_to,

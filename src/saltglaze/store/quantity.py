@@ -51,6 +51,13 @@ _WORDS: Final = {
     "°": "deg",
     "percent": "%",
 }
+_SPELLED: Final = {"%": "percent", "in/ft": "in_ft", "l/min": "l_min", "l/s": "l_s", "m3/s": "m3_s"}
+_COLUMN_UNITS: Final = sorted(
+    ((_SPELLED.get(unit, unit), unit) for units in UNITS.values() for unit in units),
+    key=lambda pair: -len(pair[0]),
+)
+"""How units end a column's name, longest first."""
+
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?(?:/\d+(?:\.\d+)?)?"
 _ONE = re.compile(rf"^\s*({_NUMBER})\s*([^\d\s±+]\S*)?\s*$")
 _SPREAD = re.compile(r"\s*(?:±|\+/-|\+-)\s*")
@@ -99,11 +106,11 @@ def parse_estimate(text: str, dimension: str, default_sd: float) -> Estimate:
 
 def split_column(header: str, dimension: str) -> tuple[str, float] | None:
     """Split ``depth_ft`` into its name and the SI value of its unit; None if it has none."""
-    name, _, suffix = header.rpartition("_")
-    spelled = {"percent": "%", "in_ft": "in/ft", "l_min": "l/min"}
-    unit = spelled.get(suffix, suffix)
-    factor = UNITS[dimension].get(unit)
-    return (name, factor) if name and factor is not None else None
+    for suffix, unit in _COLUMN_UNITS:
+        name = header.removesuffix(f"_{suffix}")
+        if name and name != header and unit in UNITS[dimension]:
+            return name, UNITS[dimension][unit]
+    return None
 
 
 def write(value: float, dimension: str, unit: str) -> str:

@@ -1,0 +1,5 @@
+"""``python -m saltglaze``."""
+
+from saltglaze.cli import main
+
+main()

@@ -1,0 +1,1 @@
+"""One file a command: reads the folder, calls the middle, writes what came out."""
