@@ -72,16 +72,15 @@ def pipe_clock(
 
 def clock_unknown_because(screen: ScreenPlace | None, roll: Estimate | None) -> str | None:
     """Return why no clock position follows from the screen, or ``None`` where one does."""
-    if screen is None:
-        return "nobody said where on the screen it is"
     if screen is ScreenPlace.ALL_ROUND:
         return None
+    if screen is None:
+        return "nobody said where on the screen it is"
     if screen is ScreenPlace.CENTRE:
         return "the centre of the screen has no clock position"
-    if roll is None:
-        return "the roll of the camera head is not known at that moment"
-    if roll.value is None:
-        return f"the roll of the camera head is not known: {roll.unknown_because}"
+    if roll is None or roll.value is None:
+        why = "no reading at that moment" if roll is None else roll.unknown_because
+        return f"the roll of the camera head is not known: {why}"
     if roll.spread > ROLL_TOO_VAGUE_DEG:
         return f"the roll of the camera head is only known to {roll.spread:.0f} degrees"
     return None
@@ -151,9 +150,7 @@ def _mirrored(clock: Clock) -> Clock:
         return clock
     if clock.to_h is None:
         return clock.model_copy(update={"from_h": (-clock.from_h) % 12.0})
-    return clock.model_copy(
-        update={"from_h": (-clock.to_h) % 12.0, "to_h": (-clock.from_h) % 12.0}
-    )
+    return clock.model_copy(update={"from_h": (-clock.to_h) % 12.0, "to_h": (-clock.from_h) % 12.0})
 
 
 def _same_place(one: Clock, other: Clock) -> bool:
@@ -191,4 +188,4 @@ _VIEW_WORDS: Final[dict[Direction, str]] = {
 
 
 def _hour_word(hours: float) -> str:
-    return str(int(math.floor(hours + 0.5)) % 12 or 12)
+    return str(math.floor(hours + 0.5) % 12 or 12)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Final
 
@@ -65,6 +65,22 @@ class TieFix:
     chi2: float = 0.0
     degrees_of_freedom: int = 0
     flat: bool = False
+
+    def without_mirror(self) -> TieFix:
+        """Return the fix with its other solution ruled out."""
+        return replace(self, mirror=None, mirror_covariance=None)
+
+    def swapped(self) -> TieFix:
+        """Return the fix with the two solutions changed over."""
+        if self.mirror is None or self.mirror_covariance is None:
+            return self
+        return replace(
+            self,
+            point=self.mirror,
+            covariance=self.mirror_covariance,
+            mirror=self.point,
+            mirror_covariance=self.covariance,
+        )
 
 
 def tape_sd_m(distance_m: float) -> float:
@@ -163,9 +179,7 @@ def swing_tie(one: TapedDistance, other: TapedDistance) -> TieFix:
     def fix(side: float) -> tuple[PlanPoint, PlanCovariance]:
         local = np.array([along, side * across])
         east, north = np.array([ax, ay]) + basis.T @ local
-        cov = _swing_covariance(
-            along, side * across, base_m, (r1, r2), (s1, s2), across_var, split
-        )
+        cov = _swing_covariance(along, side * across, base_m, (r1, r2), (s1, s2), across_var, split)
         return PlanPoint(east_m=float(east), north_m=float(north)), _plan(basis.T @ cov @ basis)
 
     point, covariance = fix(1.0)
@@ -190,7 +204,9 @@ def _across(square: float, square_sd: float) -> tuple[float, float, bool]:
         return offset, (square_sd / (2.0 * offset)) ** 2, True
     top = math.sqrt(max(square, 0.0) + 6.0 * square_sd)
     y = np.linspace(0.0, top, 2001)
-    weight = np.exp(-0.5 * ((y**2 - square) / square_sd) ** 2 + 0.5 * (min(square, 0.0) / square_sd) ** 2)
+    weight = np.exp(
+        -0.5 * ((y**2 - square) / square_sd) ** 2 + 0.5 * (min(square, 0.0) / square_sd) ** 2
+    )
     weight /= weight.sum()
     between = math.exp(-0.5 * (max(square, 0.0) / square_sd) ** 2)
     if between > 0.05:  # the valley between the two is no valley: one solution on the line
@@ -281,13 +297,9 @@ def _design(marks: Array, radii: Array, place: Array) -> tuple[Array, Array]:
 
 def _flat(unit: Array) -> bool:
     """Return whether no two tapes cross at more than the least angle."""
-    crossing = np.abs(np.cross(unit[:, None, :], unit[None, :, :])) if False else _cross(unit)
-    return bool(crossing.max() < math.sin(math.radians(POOR_CROSSING_DEG)))
-
-
-def _cross(unit: Array) -> Array:
     x, y = unit[:, 0], unit[:, 1]
-    return np.abs(np.outer(x, y) - np.outer(y, x))
+    sines = np.abs(np.outer(x, y) - np.outer(y, x))
+    return bool(sines.max() < math.sin(math.radians(POOR_CROSSING_DEG)))
 
 
 def crossing_deg(one: PlanPoint, other: PlanPoint, point: PlanPoint) -> float:
@@ -326,9 +338,7 @@ def _nudged(point: PlanPoint, one: TapedDistance, other: TapedDistance) -> list[
 def _with_mirror(best: TieFix, rival: TieFix | None) -> TieFix:
     if rival is None:
         return best
-    fields = dict(best.__dict__)
-    fields.update(mirror=rival.point, mirror_covariance=rival.covariance)
-    return TieFix(**fields)
+    return replace(best, mirror=rival.point, mirror_covariance=rival.covariance)
 
 
 def _apart_m(one: PlanPoint, other: PlanPoint) -> float:

@@ -1,0 +1,1 @@
+"""The transmitter in the camera head: a magnetic dipole seen from the ground above."""
