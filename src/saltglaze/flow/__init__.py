@@ -1,0 +1,1 @@
+"""Whether the line drains: partly full pipe, fixtures, slopes, deposits, sags."""
