@@ -237,6 +237,7 @@ def test_an_empty_video_is_named(tmp_path):
         ("findings.csv", "feature,station_ft,clock_from\nroots,3,14\n", "no clock shows"),
         ("findings.csv", "feature,station_ft,water_percent\nsag,3,140\n", "outside the pipe"),
         ("findings.csv", "feature\nroots\n", "needs a place"),
+        ("findings.csv", "id,feature,station_ft\n../x,roots,3\n", "cannot be an id"),
         ("outlines.csv", "id,kind,east_ft,north_ft\nP,parcel,1,1\n", "three corners"),
         ("services.csv", "date,kind\n2024-01-01,party\n", "expected one of stoppage"),
     ],

@@ -6,6 +6,7 @@ are filled outrank the draft. A row without is a finding of its own.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Final
@@ -133,7 +134,7 @@ def _typed(row: Row) -> Finding:
     if start is not None and end is not None and end < start:
         raise InputError("the end lies before the start", where=row.at("film_end_s"))
     return Finding(
-        id=row.text("id") or f"typed-{row.line}",
+        id=_id(row),
         draft=facts,
         evidence=Evidence(
             drafted_by=DraftedBy.TYPED,
@@ -145,6 +146,18 @@ def _typed(row: Row) -> Finding:
         station_m=row.estimate("station", STATION_SD_M),
         end_station_m=row.estimate("end_station", STATION_SD_M),
     )
+
+
+def _id(row: Row) -> str:
+    """An id becomes part of file names: letters, digits, dash, dot and underscore only."""
+    name = row.text("id") or f"typed-{row.line}"
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,59}", name):
+        raise InputError(
+            f"{name!r} cannot be an id",
+            where=row.at("id"),
+            expected="up to 60 letters, digits, dashes, dots and underscores",
+        )
+    return name
 
 
 def _edit(row: Row) -> Finding:

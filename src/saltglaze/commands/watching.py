@@ -1,0 +1,78 @@
+"""Watch a job's films, keeping what was seen so that a second run need not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+from pydantic import ValidationError
+
+from saltglaze import __version__
+from saltglaze.media.film import Film
+from saltglaze.model.base import Record
+from saltglaze.model.job import Job
+from saltglaze.model.run import Run
+from saltglaze.model.track import SightTrack
+from saltglaze.sight.watch import watch
+from saltglaze.store import atomic
+from saltglaze.store.folder import inside
+
+TRACKS: Final = "tracks"
+
+Progress = Callable[[str, float], None]
+
+
+class _Kept(Record):
+    """A track on disk, with what it was read from and by."""
+
+    version: str
+    video_bytes: int
+    video_mtime_ns: int
+    track: SightTrack
+
+
+def watch_films(
+    jobdir: Path, job: Job, out: Path, *, again: bool, on_progress: Progress
+) -> tuple[SightTrack, ...]:
+    """Return what was seen of each run's film; kept tracks serve unless ``again``.
+
+    A track is kept in ``out/tracks`` as soon as its film is through, so that a
+    stopped run goes on with the next film. Raises MediaError.
+    """
+    return tuple(
+        _track(inside(jobdir, run.video, where="job.toml"), run, out, again, on_progress)
+        for run in job.runs
+        if run.video
+    )
+
+
+def _track(video: Path, run: Run, out: Path, again: bool, on_progress: Progress) -> SightTrack:
+    path = out / TRACKS / f"{run.id}.json"
+    stat = video.stat()
+    kept = None if again else _read(path)
+    if kept and (kept.version, kept.video_bytes, kept.video_mtime_ns) == (
+        __version__,
+        stat.st_size,
+        stat.st_mtime_ns,
+    ):
+        return kept.track
+    film = Film(video)
+    track = watch(film.frames(), film.facts, run.id, lambda share: on_progress(run.id, share))
+    track = track.model_copy(update={"film": film.facts})
+    kept = _Kept(
+        version=__version__,
+        video_bytes=stat.st_size,
+        video_mtime_ns=stat.st_mtime_ns,
+        track=track,
+    )
+    atomic.write_text(path, kept.model_dump_json(exclude_none=True))
+    return track
+
+
+def _read(path: Path) -> _Kept | None:
+    """Return a kept track; a missing, broken or outdated one is simply watched anew."""
+    try:
+        return _Kept.model_validate_json(path.read_bytes())
+    except (OSError, ValidationError):
+        return None
