@@ -1,0 +1,1 @@
+"""The invented job, and the renderer that films pipes whose truth is known exactly."""

@@ -1,0 +1,188 @@
+"""Film a script: one picture for each moment, with nothing in it that the truth does not know."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from saltglaze.demo.lens import Pose, ScreenMap, screen_map
+from saltglaze.demo.overlay import burn
+from saltglaze.demo.recorder import DROPOUT_S, drop_out, dropout_times, recorded
+from saltglaze.demo.script import FilmScript
+from saltglaze.demo.spoil import fogged, fouled_mask, glare_at, murk_lens
+from saltglaze.demo.strip import Rows, light_on_wall, lit, pose_at, wall_strip
+from saltglaze.demo.wall import COLUMNS, Wall, seamless
+from saltglaze.demo.water import lay_water
+from saltglaze.model.track import ViewState
+
+Picture = NDArray[np.uint8]
+
+ROLL_HOLD_DEG = 0.4
+"""Roll changes below this reuse the look-up table: only the lens's offset lags, the wall
+itself turns exactly."""
+SHUTTER_S = 0.012
+MURK_RGB = (74.0, 62.0, 40.0)
+
+
+def render(script: FilmScript) -> Iterator[tuple[float, Picture]]:
+    """Yield ``(time_s, picture)`` for each frame; pictures are (height, width, 3) uint8 RGB."""
+    renderer = Renderer(script)
+    for time_s in script.frame_times_s:
+        yield float(time_s), renderer.picture(float(time_s))
+
+
+@dataclass
+class Renderer:
+    """Renders moments of a script. Exposure follows the scene when moments come in order."""
+
+    script: FilmScript
+    _map: ScreenMap | None = field(default=None, init=False)
+    _rows: Rows | None = field(default=None, init=False)
+    _light: NDArray[np.float32] | None = field(default=None, init=False)
+    _gain: float | None = field(default=None, init=False)
+    _last_s: float = field(default=0.0, init=False)
+
+    def __post_init__(self) -> None:
+        script = self.script
+        self.wall = Wall(script)
+        draw = np.random.default_rng([script.seed, 21])
+        self._ripple = seamless(draw, 512, 512, 1.3)
+        shape = (script.height_px + 64, script.width_px + 64)
+        self._grain = [
+            _noise(draw, shape, script.picture.noise)
+            for _ in range(4 if script.picture.noise else 0)
+        ]
+        self._vignette = _vignette(script)
+        self._foul = fouled_mask(script)
+        self._dropouts = dropout_times(script.recorder, script.duration_s, script.seed)
+
+    def picture(self, time_s: float) -> Picture:
+        """Return the picture at a time, (height, width, 3) uint8 RGB."""
+        script = self.script
+        draw = np.random.default_rng([script.seed, 31, round(time_s * 1000)])
+        pose = pose_at(script, time_s)
+        strip = self._strip(pose, time_s)
+        picture = self._projected(strip, pose)
+        picture = self._lensed(picture, time_s, draw)
+        if script.overlay.shown or script.overlay.labels:
+            burn(picture, script, float(script.counter.at(time_s, script.station)), time_s)
+        picture = recorded(picture, script.recorder, draw)
+        if np.any((self._dropouts <= time_s) & (time_s < self._dropouts + DROPOUT_S)):
+            drop_out(picture, 1.0, draw)
+        return picture
+
+    def _strip(self, pose: Pose, time_s: float) -> Picture:
+        script = self.script
+        station = float(script.station.at(time_s))
+        speed = abs(float(script.station.rate_at(time_s)))
+        travel = speed * SHUTTER_S if script.picture.motion_blur else 0.0
+        rows, light = self._viewed(pose)
+        bare = wall_strip(self.wall, station, rows, travel)
+        light = self._spoilt_light(light, time_s)
+        gain = self._exposed(bare, light, rows, time_s)
+        warm = script.picture.warmth
+        strip = lit(bare, light, (gain * (1 + 0.18 * warm), gain, gain * (1 - 0.22 * warm)))
+        share = script.water.share_at(station + rows.ahead_m).astype(np.float32)
+        here = float(script.water.share_at(station))
+        depth_m = here * 2 * pose.radius_m - (pose.up_m + pose.radius_m)
+        glow = light.mean(axis=1, keepdims=True) * np.float32(gain)
+        if depth_m > 0:
+            return murk_lens(strip, rows, MURK_RGB, gain)
+        still = script.water.stands_at(station + 2 * pose.radius_m)
+        ripple = 0.0 if still else 1.0
+        phase = station - (0.0 if still else 0.35 * time_s)
+        return lay_water(strip, pose, rows, share, ripple, phase, self._ripple, MURK_RGB, glow)
+
+    def _viewed(self, pose: Pose) -> tuple[Rows, NDArray[np.float32]]:
+        """Return rows and light for a pose, renewing the look-up table where it moved."""
+        held = self._map
+        if held is None or self._rows is None or self._light is None or _moved(held.pose, pose):
+            script = self.script
+            focal = script.picture.focal_share * script.width_px
+            self._map = screen_map(pose, script.width_px, script.height_px, focal)
+            straight = pose.yaw_deg == 0 and pose.pitch_deg == 0
+            count = min(int(self._map.inverse_z_max * pose.radius_m * focal * 0.8) + 8, 1600)
+            self._rows = Rows.covering(self._map.inverse_z_max, max(count, 64 if straight else 128))
+            self._light = light_on_wall(pose, self._rows, script.picture.reach_diameters)
+        return self._rows, self._light
+
+    def _exposed(
+        self, bare: Picture, light: NDArray[np.float32], rows: Rows, time_s: float
+    ) -> float:
+        """Return the exposure's gain: a camera that aims at a middling picture, with a lag."""
+        near = slice(len(bare) // 4, None)
+        seen = float(bare[near, ::32].mean()) * float(light[near].mean())
+        wanted = float(np.clip(95.0 / max(seen, 1.0), 0.4, 3.0)) ** 0.8
+        if self._gain is None or time_s < self._last_s or time_s - self._last_s > 1.0:
+            self._gain = wanted
+        else:
+            self._gain += (wanted - self._gain) * min((time_s - self._last_s) * 2.5, 1.0)
+        self._last_s = time_s
+        return self._gain * self.script.picture.light
+
+    def _projected(self, strip: Picture, pose: Pose) -> Picture:
+        """Look every pixel up on the strip."""
+        if self._map is None or self._rows is None:
+            raise RuntimeError("the strip comes before the projection")
+        per_radian = np.float32(COLUMNS / (2 * np.pi))
+        shift = np.float32(-np.deg2rad(pose.roll_deg) % (2 * np.pi))
+        columns = (self._map.angle_rad + shift) * per_radian - np.float32(0.5)
+        down = self._map.inverse_z * np.float32(1.0 / self._rows.inverse_step)
+        return np.asarray(cv2.remap(strip, columns, down, cv2.INTER_LINEAR, None, cv2.BORDER_WRAP))
+
+    def _spoilt_light(self, light: NDArray[np.float32], time_s: float) -> NDArray[np.float32]:
+        for event in self.script.events:
+            if event.state is ViewState.DARK and event.start_s <= time_s < event.end_s:
+                return light * np.float32(1.0 - 0.97 * event.strength)
+        return light
+
+    def _lensed(self, picture: Picture, time_s: float, draw: np.random.Generator) -> Picture:
+        """Add what lens, lamps and sensor do: spoilt views, vignette, blur, noise."""
+        script = self.script
+        for event in script.events:
+            if event.start_s <= time_s < event.end_s:
+                if event.state is ViewState.FOGGED:
+                    picture = fogged(picture, event.strength)
+                elif event.state is ViewState.FOULED:
+                    picture = self._foul.over(picture, event.strength)
+                elif event.state is ViewState.GLARE:
+                    picture = glare_at(picture, event.strength, time_s)
+        if self._vignette is not None:
+            picture = np.asarray(cv2.multiply(picture, self._vignette, scale=1 / 255.0))
+        if script.picture.blur_px > 0:
+            picture = np.asarray(cv2.GaussianBlur(picture, (0, 0), script.picture.blur_px))
+        if self._grain:
+            grain = self._grain[int(draw.integers(len(self._grain)))]
+            r, c = (int(v) for v in draw.integers(0, 64, 2))
+            part = grain[r : r + script.height_px, c : c + script.width_px]
+            picture = np.asarray(cv2.add(picture, part, dtype=cv2.CV_8U))
+        return picture
+
+
+def _moved(held: Pose, pose: Pose) -> bool:
+    """Whether a pose needs a new look-up table; the roll alone seldom does."""
+    centred = pose.right_m == 0 and pose.up_m == 0 and pose.yaw_deg == 0 and pose.pitch_deg == 0
+    if replace(held, roll_deg=0.0) != replace(pose, roll_deg=0.0):
+        return True
+    return not centred and abs(held.roll_deg - pose.roll_deg) > ROLL_HOLD_DEG
+
+
+def _noise(draw: np.random.Generator, shape: tuple[int, int], sd: float) -> NDArray[np.int16]:
+    """Return sensor noise, mostly alike in the three colours, (rows, columns, 3) int16."""
+    shared = draw.normal(0, sd, (*shape, 1))
+    own = draw.normal(0, 0.5 * sd, (*shape, 3))
+    return np.asarray(np.round(shared + own), dtype=np.int16)
+
+
+def _vignette(script: FilmScript) -> Picture | None:
+    if script.picture.vignette <= 0:
+        return None
+    x = np.linspace(-1, 1, script.width_px, dtype=np.float32)[None, :]
+    y = np.linspace(-1, 1, script.height_px, dtype=np.float32)[:, None]
+    fall = 1.0 - script.picture.vignette * np.clip(x * x * 0.75 + y * y * 0.35, 0, 1) ** 1.3
+    level = np.clip(fall * 255, 0, 255).astype(np.uint8)
+    return np.ascontiguousarray(np.repeat(level[..., None], 3, axis=2))

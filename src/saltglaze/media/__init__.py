@@ -1,0 +1,1 @@
+"""Decode and encode film and sound: the only room that imports the video library."""
