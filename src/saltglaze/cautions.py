@@ -10,12 +10,12 @@ from saltglaze.model.job import Job
 ALWAYS = (
     "This appraisal rests on what one camera run showed. It does not replace the judgement of a "
     "licensed professional or the local code.",
-    "Nobody should enter a manhole, pit or tank on the strength of this paper: confined spaces need "
-    "a permit, gas testing and a trained crew.",
+    "Nobody should enter a manhole, pit or tank on the strength of this paper: confined spaces "
+    "need a permit, gas testing and a trained crew.",
 )
 DIGGING = (
-    "Call {one_call} before any digging, and wait for the marks. Private lines beyond the meter are "
-    "usually not marked: ask the owner, and expose by hand inside the tolerance zone.",
+    "Call {one_call} before any digging, and wait for the marks. Private lines beyond the meter "
+    "are usually not marked: ask the owner, and expose by hand inside the tolerance zone.",
     "A trench of 5 ft (1.5 m) or deeper needs a protective system; a shallower one needs one too "
     "where a competent person sees a danger of cave-in.",
 )

@@ -58,9 +58,7 @@ def _filled(spoken: Finding, sight: Finding) -> Finding:
     evidence = spoken.evidence.model_copy(
         update={"frames_s": (*spoken.evidence.frames_s, *sight.evidence.frames_s)}
     )
-    return spoken.model_copy(
-        update={"draft": said.model_copy(update=gaps), "evidence": evidence}
-    )
+    return spoken.model_copy(update={"draft": said.model_copy(update=gaps), "evidence": evidence})
 
 
 def _edited(finding: Finding, edit: Finding | None) -> Finding:

@@ -43,7 +43,10 @@ def station_at(stationing: Stationing | None, time_s: float) -> Estimate:
 
 
 def unspoken(
-    tracks: Iterable[SightTrack], findings: Iterable[Finding], position: Position, runs: Sequence[Run]
+    tracks: Iterable[SightTrack],
+    findings: Iterable[Finding],
+    position: Position,
+    runs: Sequence[Run],
 ) -> tuple[Unspoken, ...]:
     """Return candidates of the eye that no finding is near, strongest first."""
     by_run = {stationing.run_id: stationing for stationing in position.stationings}
@@ -85,14 +88,10 @@ def _clock(candidate: Candidate, view: object) -> Clock | None:
     )
 
 
-def not_seen(
-    job: Job, tracks: Sequence[SightTrack], position: Position
-) -> tuple[NotSeen, ...]:
+def not_seen(job: Job, tracks: Sequence[SightTrack], position: Position) -> tuple[NotSeen, ...]:
     """Return the stretches of film and of line that could not be judged, and why."""
     by_run = {stationing.run_id: stationing for stationing in position.stationings}
-    rows = [
-        row for track in tracks for row in _blind(track, by_run.get(track.run_id))
-    ]
+    rows = [row for track in tracks for row in _blind(track, by_run.get(track.run_id))]
     rows += [_broken_off(track, by_run.get(track.run_id)) for track in tracks if _broke(track)]
     rows += _beyond(job, position)
     if not tracks:

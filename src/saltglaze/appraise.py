@@ -1,0 +1,161 @@
+"""The middle, end to end: from a job and what was seen of its films to the whole answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from saltglaze import __version__
+from saltglaze.cautions import cautions
+from saltglaze.cleaning.advice import appraise_cleaning
+from saltglaze.condition.change import compare
+from saltglaze.condition.codes import code
+from saltglaze.condition.grading import grade_finding, grade_line
+from saltglaze.condition.plain import plain_sentence
+from saltglaze.condition.wording import US, UnitWords
+from saltglaze.flow.drainage import drainage
+from saltglaze.gather import gather
+from saltglaze.model.appraisal import (
+    Appraisal,
+    AppraisedFinding,
+    Check,
+    FindingPlace,
+    Heard,
+    LineSegment,
+    Verdict,
+)
+from saltglaze.model.base import Estimate
+from saltglaze.model.finding import Finding
+from saltglaze.model.job import Job
+from saltglaze.model.track import SightTrack
+from saltglaze.narration.listen import listen
+from saltglaze.owners.ownership import ownership
+from saltglaze.position.solve import locate
+from saltglaze.remedy.choice import choose
+from saltglaze.sight.drafting import draft_findings
+from saltglaze.stages import stages
+from saltglaze.unseen import not_seen, unspoken
+
+
+def appraise(job: Job, tracks: Sequence[SightTrack] = (), *, words: UnitWords = US) -> Appraisal:
+    """Return the whole answer for a job, its sentences in the units of ``words``.
+
+    ``tracks`` is what ``sight.watch`` read from the job's films, one a run; watching
+    takes minutes and is kept, all that follows is made anew in about a second. No
+    file, clock or network is touched: the same job and tracks give the same answer.
+    """
+    tracks = tuple(tracks)
+    heard = _listen(job)
+    findings, edit_checks = gather(
+        job.typed,
+        (finding for talk in heard for finding in talk.findings),
+        (finding for track in tracks for finding in draft_findings(track)),
+        job.edits,
+    )
+    standing = tuple(finding for finding in findings if finding.stands)
+    placed = locate(job, tracks, heard, standing)
+    position, segments = placed.position, placed.segments
+    blind = not_seen(job, tracks, position)
+    owned = ownership(job, position, placed.places, standing)
+    known = _judged(findings, placed.places, segments, owned.by_finding, words)
+    drains = drainage(job.line, segments, position, known, job.place.code, words=words)
+    cleaned = appraise_cleaning(job, segments, known, words=words)
+    choice = choose(job, segments, known, position, drains, cleaned, owned, words=words)
+    return Appraisal(
+        saltglaze_version=__version__,
+        job=job,
+        tracks=tracks,
+        heard=heard,
+        segments=segments,
+        direction=placed.direction,
+        findings=known,
+        unspoken=unspoken(tracks, findings, position, job.runs),
+        position=position,
+        grade=grade_line(known, blind, words=words),
+        changes=compare(known, job.history, position.length_m, blind, words=words),
+        drainage=drains,
+        cleaning=cleaned,
+        remedy=choice,
+        ownership=owned,
+        not_seen=blind,
+        stages=stages(job, tracks, position),
+        checks=(*edit_checks, *_transcript_checks(job, heard), *position.checks),
+        cautions=cautions(job, position, cleaned, choice),
+    )
+
+
+def _listen(job: Job) -> tuple[Heard, ...]:
+    runs = {run.id: run for run in job.runs}
+    return tuple(listen(talk.transcript, runs.get(talk.run_id)) for talk in job.talks)
+
+
+def _judged(
+    findings: Sequence[Finding],
+    places: Sequence[FindingPlace],
+    segments: Sequence[LineSegment],
+    owners: Mapping[str, str],
+    words: UnitWords,
+) -> tuple[AppraisedFinding, ...]:
+    """Code, grade and word each finding, in order along the line; unknown stations last."""
+    by_id = {place.finding_id: place for place in places}
+    judged = [
+        _judge(f, by_id.get(f.id) or _unplaced(f), segments, owners.get(f.id), words)
+        for f in findings
+    ]
+    return tuple(sorted(judged, key=_along))
+
+
+def _judge(
+    finding: Finding,
+    place: FindingPlace,
+    segments: Sequence[LineSegment],
+    owner: str | None,
+    words: UnitWords,
+) -> AppraisedFinding:
+    facts = finding.facts
+    segment = _segment_at(place.station_m, segments)
+    return AppraisedFinding(
+        finding=finding,
+        place=place,
+        code=code(facts, place.clock, continuous=place.end_station_m is not None),
+        grade=grade_finding(
+            facts,
+            segment.diameter_m if segment else None,
+            segment.material if segment else None,
+        ),
+        owner=owner,
+        plain=plain_sentence(finding, place, words),
+    )
+
+
+def _segment_at(station_m: Estimate, segments: Sequence[LineSegment]) -> LineSegment | None:
+    """Return the stretch of pipe at a station; the only one where the station is unknown."""
+    if station_m.value is None:
+        return segments[0] if len(segments) == 1 else None
+    for segment in segments:
+        start, end = segment.start_m.value, segment.end_m.value
+        if start is not None and end is not None and start <= station_m.value <= end:
+            return segment
+    return None
+
+
+def _unplaced(finding: Finding) -> FindingPlace:
+    why = "not placed" if finding.stands else "a person says it is not there"
+    return FindingPlace(
+        finding_id=finding.id,
+        station_m=finding.station_m or Estimate.unknown(why),
+        point_unknown_because=why,
+    )
+
+
+def _along(found: AppraisedFinding) -> tuple[bool, float, float]:
+    station = found.place.station_m.value
+    return (station is None, station or 0.0, found.finding.start_s or 0.0)
+
+
+def _transcript_checks(job: Job, heard: Sequence[Heard]) -> tuple[Check, ...]:
+    problems = (
+        Check(name="transcript", verdict=Verdict.NOTE, about=talk.run_id, reason=problem)
+        for talk in job.talks
+        for problem in talk.transcript.problems
+    )
+    return (*problems, *(check for talk in heard for check in talk.checks))
