@@ -59,3 +59,36 @@ SONDE_BEHIND_M: Final = (0.1, 0.15)
 """Transmitter behind the lens where it is not stated: mean and sd (no source)."""
 STATED_COUNTER_M: Final = 0.05
 """A counter value noted by hand beside a locate (no source)."""
+
+HEADING_RAD_PER_SQRT_M: Final = {
+    "clay": 0.014,
+    "concrete": 0.014,
+    "asbestos_cement": 0.012,
+    "cast_iron": 0.014,
+    "ductile_iron": 0.014,
+    "pvc": 0.02,
+    "abs": 0.02,
+    "polyethylene": 0.035,
+    "bituminised_fibre": 0.02,
+}
+"""Random walk of the heading along the pipe. Rigid pipe lies straight from joint to joint
+and turns about a degree at a joint; plastic follows its trench (no source)."""
+HEADING_OTHER: Final = 0.02
+BEND_SD_RAD: Final = 0.07
+"""A factory bend against its nominal angle, with play in its joints: 4 degrees (no source)."""
+BEND_UNTOLD_RAD: Final = (0.9, 0.45)
+"""A bend of untold angle: between 1/16 and 1/4, mean and sd (no source)."""
+TURN_WORD_RIGHT: Final = 0.95
+"""Chance that "left" or "right" is right where no roll confirms it (no source)."""
+LOCATE_GROSS: Final = (0.05, 5.0)
+"""Share of surface points grossly wrong, and their spread per axis (no source)."""
+POINT_GNSS_RTK_M: Final = 0.02
+POINT_GNSS_SBAS_M: Final = 0.8
+POINT_GNSS_PHONE_M: Final = 2.0
+"""Per axis: RTK 1 to 2 cm, SBAS 1 to 2 m radius, phone 4.9 m as a 95 % radius (dossier
+section 4, confirmed; per-axis figures derived)."""
+POINT_OTHER_M: Final = 0.3
+SONDE_SPOT_M: Final = 0.1
+"""Marking the peak on the ground: per axis (no source)."""
+START_POINT_M: Final = 0.3
+START_STATION_M: Final = 0.1

@@ -1,0 +1,101 @@
+"""Fitted hypotheses as path records, sampled along the stations."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from saltglaze.model.appraisal import Path, PathPoint, SurfacePoint
+from saltglaze.model.ground import PlanPoint
+from saltglaze.position.anchors import matrix, record
+from saltglaze.position.bends import Bend
+from saltglaze.position.hypotheses import Hypothesis
+from saltglaze.position.keys import Keys
+from saltglaze.position.plan import PlanFit
+
+SAMPLE_M: Final = 0.5
+LEAST_SAMPLES: Final = 3
+
+
+def path(hypothesis: Hypothesis, name: str, length_m: float, because: str) -> Path:
+    """Sample one hypothesis from station zero to the end of the line."""
+    count = max(LEAST_SAMPLES, math.ceil(max(length_m, 0.0) / SAMPLE_M) + 1)
+    stations = np.linspace(0.0, max(length_m, 0.0), count)
+    positions, spread = hypothesis.fit.at(stations)
+    return Path(
+        name=name,
+        weight=hypothesis.weight,
+        points=tuple(
+            PathPoint(
+                station_m=float(station),
+                point=PlanPoint(east_m=float(at[0]), north_m=float(at[1])),
+                covariance=record(cov),
+            )
+            for station, at, cov in zip(stations, positions, spread, strict=True)
+        ),
+        because=because,
+    )
+
+
+def because(fit: PlanFit, best: PlanFit, bends: Sequence[Bend]) -> str:
+    """Say what sets a hypothesis apart from the likeliest."""
+    said = []
+    for bend, way, first in zip(bends, fit.start.turns, best.start.turns, strict=True):
+        if fit is best or way != first:
+            said.append(f"bend {bend.finding_id} turns {'right' if way > 0 else 'left'}")
+    for anchor, choice, first in zip(
+        fit.problem.anchors, fit.start.choice, best.start.choice, strict=True
+    ):
+        if len(anchor.points) > 1 and (fit is best or choice != first):
+            said.append(f"{anchor.name} at its {'second' if choice else 'first'} tie solution")
+    return "; ".join(said)
+
+
+def with_misfits(
+    surface: Sequence[SurfacePoint], best: PlanFit | None, keys: Keys
+) -> tuple[SurfacePoint, ...]:
+    """Surface points with their adjusted station, their misfit and whether they were used."""
+    told = []
+    for point in surface:
+        found = None
+        if best is not None:
+            name = f"locate {point.locate_id}"
+            found = next((i for i, a in enumerate(best.problem.anchors) if a.name == name), None)
+        if best is None or found is None:
+            told.append(point)
+            continue
+        told.append(_with_misfit(point, best, keys, found))
+    return tuple(told)
+
+
+def _with_misfit(point: SurfacePoint, best: PlanFit, keys: Keys, number: int) -> SurfacePoint:
+    anchor = best.problem.anchors[number]
+    positions, spread = best.at_keys([anchor.key])
+    chosen = best.start.choice[number]
+    miss = anchor.points[chosen] - positions[0]
+    expected = anchor.covariances[chosen] + spread[0]
+    ratio = math.sqrt(float(miss @ np.linalg.solve(expected, miss)) / 2.0)
+    update: dict[str, object] = {
+        "station_m": point.station_m.model_copy(
+            update={
+                "value": float(keys.mean_m[anchor.key]),
+                "sd": float(keys.sd_m()[anchor.key]),
+                "low95": None,
+                "high95": None,
+                "unknown_because": None,
+            }
+        ),
+        "misfit_m": float(np.hypot(*miss)),
+        "misfit_ratio": ratio,
+        "used": bool(best.good[number] >= 0.5),
+    }
+    if len(anchor.points) > 1 and chosen == 1 and point.mirror is not None:
+        update |= {"point": point.mirror, "mirror": point.point}
+    return point.model_copy(update=update | {"covariance": _own(point)})
+
+
+def _own(point: SurfacePoint) -> object:
+    return record(matrix(point.covariance))

@@ -1,0 +1,115 @@
+"""Where each finding is: station, clock position, point on the ground, with margins."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from typing import Final
+
+import numpy as np
+
+from saltglaze.model.appraisal import FindingPlace
+from saltglaze.model.base import Estimate
+from saltglaze.model.finding import Finding
+from saltglaze.model.ground import PlanPoint
+from saltglaze.model.job import Job
+from saltglaze.model.run import Direction
+from saltglaze.model.track import SightTrack
+from saltglaze.position.anchors import record
+from saltglaze.position.clock import settled_clock
+from saltglaze.position.evidence import given_station, moment_s, run_of
+from saltglaze.position.keys import Keys
+from saltglaze.position.plan import PlanFit
+
+ROLL_WINDOW_S: Final = 2.0
+NO_PLAN: Final = "nothing ties the line to the ground"
+
+
+def places(
+    job: Job,
+    findings: Iterable[Finding],
+    keys: Keys,
+    best: PlanFit | None,
+    tracks: Mapping[str, SightTrack],
+    no_plan_because: str = NO_PLAN,
+) -> tuple[FindingPlace, ...]:
+    """Place every finding; what cannot be placed says why."""
+    return tuple(_place(job, finding, keys, best, tracks, no_plan_because) for finding in findings)
+
+
+def _place(
+    job: Job,
+    finding: Finding,
+    keys: Keys,
+    best: PlanFit | None,
+    tracks: Mapping[str, SightTrack],
+    no_plan_because: str,
+) -> FindingPlace:
+    key = keys.index(f"finding:{finding.id}")
+    clock, clock_because = settled_clock(
+        finding.facts, _roll(job, finding, tracks), _view(job, finding)
+    )
+    point, covariance = None, None
+    because: str | None = no_plan_because
+    if key is not None and best is not None:
+        position, spread = best.at_keys([key])
+        point = PlanPoint(east_m=float(position[0, 0]), north_m=float(position[0, 1]))
+        covariance, because = record(spread[0]), None
+    elif key is None:
+        because = "its station is not known"
+    return FindingPlace(
+        finding_id=finding.id,
+        station_m=station(finding, keys),
+        end_station_m=_end(finding, keys),
+        clock=clock,
+        clock_unknown_because=clock_because,
+        point=point,
+        covariance=covariance,
+        point_unknown_because=because,
+    )
+
+
+def station(finding: Finding, keys: Keys) -> Estimate:
+    """Station of a finding, or why it has none. A person's own figure stands as given."""
+    given = given_station(finding)
+    if given is not None:
+        return Estimate.of(*given)
+    key = keys.index(f"finding:{finding.id}")
+    if key is not None:
+        return Estimate.of(keys.mean_m[key], keys.sd_m()[key])
+    if moment_s(finding) is None:
+        return Estimate.unknown("neither a moment of film nor a station was given for it")
+    return Estimate.unknown("nothing in the run tells a distance")
+
+
+def _end(finding: Finding, keys: Keys) -> Estimate | None:
+    key = keys.index(f"finding:{finding.id}:end")
+    return None if key is None else Estimate.of(keys.mean_m[key], keys.sd_m()[key])
+
+
+def _view(job: Job, finding: Finding) -> Direction | None:
+    run_id = run_of(finding, job)
+    return next((run.direction for run in job.runs if run.id == run_id), None)
+
+
+def _roll(job: Job, finding: Finding, tracks: Mapping[str, SightTrack]) -> Estimate | None:
+    """Roll around the moment of a finding: weighted circular mean of the samples near it."""
+    run_id, moment = run_of(finding, job), moment_s(finding)
+    if run_id is None or moment is None or run_id not in tracks:
+        return None
+    track = tracks[run_id]
+    low = min(finding.start_s or moment, moment) - ROLL_WINDOW_S
+    high = max(finding.end_s or moment, moment) + ROLL_WINDOW_S
+    near = [one.roll_deg for one in track.roll if low <= one.time_s <= high]
+    told = [(one.value, max(one.spread, 1.0)) for one in near if one.value is not None]
+    if not told:
+        return Estimate.of(0.0, 5.0) if track.self_levelling else None
+    angle = np.radians([value for value, _ in told])
+    weight = np.array([spread**-2 for _, spread in told])
+    east = float(np.sum(weight * np.sin(angle)) / weight.sum())
+    north = float(np.sum(weight * np.cos(angle)) / weight.sum())
+    scatter = math.sqrt(max(-2.0 * math.log(max(math.hypot(east, north), 1e-9)), 0.0))
+    typical = math.sqrt(len(told) / float(weight.sum()))
+    return Estimate.of(
+        math.degrees(math.atan2(east, north)), math.hypot(typical, math.degrees(scatter))
+    )

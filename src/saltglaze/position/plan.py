@@ -1,0 +1,329 @@
+"""The plan of the line: a robust least-squares fit of one course to all that ties it down.
+
+Unknowns: a reference point and heading, small heading jumps on a grid (the pipe's own
+wander, by material), the angle of every bend, and the station of every key (each locate,
+each finding, known points). Rows: the keys' joint prior from the runs, the jumps' and
+bends' priors, and each anchor's plan position. Solved by Gauss-Newton; an anchor may be
+a gross error, with the two-part error law of :mod:`saltglaze.position.adjust`. Where the
+evidence allows several answers each start is fitted apart and weighed by its evidence
+(Laplace's approximation).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.linalg import cho_factor, cho_solve
+
+from saltglaze.position import priors
+from saltglaze.position.adjust import Floats, Ints
+from saltglaze.position.bends import Bend
+from saltglaze.position.course import Course
+from saltglaze.position.keys import Keys
+
+INFLATION: Final = (10.0, 5.0, 2.5, 1.5)
+"""Anchors' sd is multiplied by these in the first rounds, then taken as it is."""
+ROUNDS: Final = 30
+SETTLED_M: Final = 1e-4
+
+
+@dataclass(frozen=True)
+class Anchor:
+    """A plan position of the line at a key: one point, or two that mirror each other."""
+
+    name: str
+    key: int
+    points: Floats
+    """(choices, 2) east, north."""
+    covariances: Floats
+    """(choices, 2, 2)."""
+    out_share: float = priors.LOCATE_GROSS[0]
+    out_sd_m: float = priors.LOCATE_GROSS[1]
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """The heading of the line at a station, radians clockwise from north."""
+
+    station_m: float
+    heading: float
+    sd: float
+
+
+@dataclass(frozen=True)
+class PlanProblem:
+    """All that the plan is fitted to."""
+
+    keys: Keys
+    anchors: tuple[Anchor, ...]
+    bends: tuple[Bend, ...]
+    grid_m: Floats
+    """Stations of the small heading jumps."""
+    grid_sd: Floats
+    """Prior sd of each, radians."""
+    reference_m: float
+    bearing: Bearing | None = None
+
+
+@dataclass(frozen=True)
+class Start:
+    """Where a fit starts: which way each bend turns, which mirror point holds, how it hangs."""
+
+    turns: Floats
+    """+1 right, -1 left, for each bend."""
+    choice: tuple[int, ...]
+    """For each anchor."""
+    point: Floats
+    heading: float
+    log_prior: float
+
+
+@dataclass(frozen=True)
+class PlanFit:
+    """One hypothesis, fitted."""
+
+    problem: PlanProblem
+    start: Start
+    unknowns: Floats
+    covariance: Floats
+    good: Floats
+    """Probability that each anchor is not a gross error."""
+    log_evidence: float
+
+    @property
+    def course(self) -> Course:
+        """The fitted course."""
+        return _course(self.problem, self.unknowns)
+
+    @property
+    def keys(self) -> Keys:
+        """The keys as the ground has taught them."""
+        first = _first_key(self.problem)
+        return Keys(
+            self.problem.keys.keys,
+            self.unknowns[first:],
+            self.covariance[first:, first:],
+        )
+
+    def at(self, stations: Floats) -> tuple[Floats, Floats]:
+        """Plan positions (count, 2) and covariances (count, 2, 2) at exact stations."""
+        positions, jacobian, _ = _positions(self.problem, self.unknowns, stations)
+        return positions, _spread(jacobian, self.covariance)
+
+    def at_keys(self, which: list[int]) -> tuple[Floats, Floats]:
+        """Plan positions and covariances at keys, their stations' doubt included."""
+        stations = self.unknowns[_first_key(self.problem) + np.array(which, dtype=int)]
+        positions, jacobian, step = _positions(self.problem, self.unknowns, stations)
+        for row, key in enumerate(which):
+            jacobian[row, :, _first_key(self.problem) + key] += step[row]
+        return positions, _spread(jacobian, self.covariance)
+
+    def headings(self, stations: Floats) -> Floats:
+        """Bearing of the line at stations, radians."""
+        _, step = self.course.at(stations)
+        return np.asarray(np.arctan2(step[:, 0], step[:, 1]))
+
+
+def fit(problem: PlanProblem, start: Start, trust: frozenset[str] = frozenset()) -> PlanFit:
+    """Fit one hypothesis from one start.
+
+    Anchors named in ``trust`` are held to be no gross errors; used to show what the
+    answer would be with a doubtful item taken at its word.
+    """
+    unknowns = _first_unknowns(problem, start)
+    prior_mean, prior_normal = _prior(problem, start)
+    measured = [problem.anchors[i].points[start.choice[i]] for i in range(len(problem.anchors))]
+    target = np.array(measured).reshape(-1, 2)
+    own = np.array(
+        [problem.anchors[i].covariances[start.choice[i]] for i in range(len(problem.anchors))]
+    ).reshape(-1, 2, 2)
+    weigher = _Weigher(problem, own, trust)
+    for count in range(ROUNDS):
+        inflation = INFLATION[count] if count < len(INFLATION) else 1.0
+        residual, jacobian = _anchor_rows(problem, unknowns, target)
+        weight = weigher.weights(residual, inflation)
+        normal, gradient = _normal(
+            problem, unknowns, prior_mean, prior_normal, residual, jacobian, weight
+        )
+        factor = cho_factor(normal, lower=True, check_finite=False)
+        step = -cho_solve(factor, gradient, check_finite=False)
+        unknowns = unknowns + step * min(1.0, _longest_step(step))
+        if inflation == 1.0 and np.max(np.abs(step)) < SETTLED_M:
+            break
+    residual, jacobian = _anchor_rows(problem, unknowns, target)
+    weight = weigher.weights(residual, 1.0)
+    normal, _ = _normal(problem, unknowns, prior_mean, prior_normal, residual, jacobian, weight)
+    factor = cho_factor(normal, lower=True, check_finite=False)
+    covariance = cho_solve(factor, np.eye(normal.shape[0]), check_finite=False)
+    away = unknowns - prior_mean
+    evidence = weigher.log_likelihood(residual) - 0.5 * float(away @ prior_normal @ away)
+    evidence += start.log_prior - float(np.sum(np.log(np.diag(factor[0]))))
+    return PlanFit(
+        problem, start, unknowns, covariance, weigher.good(residual, 1.0), float(evidence)
+    )
+
+
+@dataclass(frozen=True)
+class _Weigher:
+    """Weights of the anchors by their two-part error law."""
+
+    problem: PlanProblem
+    own: Floats
+    trust: frozenset[str]
+
+    def _terms(self, residual: Floats, inflation: float) -> tuple[Floats, Floats]:
+        share = np.array([a.out_share for a in self.problem.anchors])
+        share = np.where([a.name in self.trust for a in self.problem.anchors], 0.0, share)
+        spread = self._gross_sd(inflation)
+        whitened = np.linalg.solve(self.own * inflation**2, residual[:, :, None])[:, :, 0]
+        inner = np.log1p(-share) - 0.5 * np.sum(residual * whitened, axis=1)
+        inner -= 0.5 * np.log(np.linalg.det(self.own * inflation**2))
+        outer = np.log(np.maximum(share, 1e-300)) - 2.0 * np.log(spread)
+        outer -= 0.5 * np.sum(residual**2, axis=1) / spread**2
+        return inner, outer
+
+    def _gross_sd(self, inflation: float) -> Floats:
+        plain = np.array([a.out_sd_m for a in self.problem.anchors])
+        own = np.sqrt(np.trace(self.own, axis1=1, axis2=2))
+        return np.asarray(np.hypot(plain, 2.0 * own) * max(1.0, inflation / 2.5))
+
+    def good(self, residual: Floats, inflation: float) -> Floats:
+        inner, outer = self._terms(residual, inflation)
+        return np.asarray(1.0 / (1.0 + np.exp(np.clip(outer - inner, -700.0, 700.0))))
+
+    def weights(self, residual: Floats, inflation: float) -> Floats:
+        """Weight matrices, (anchors, 2, 2)."""
+        good = self.good(residual, inflation)[:, None, None]
+        gross = self._gross_sd(inflation)[:, None, None]
+        inner = np.linalg.inv(self.own * inflation**2) if len(self.own) else self.own
+        return np.asarray(good * inner + (1.0 - good) * np.eye(2) / gross**2)
+
+    def log_likelihood(self, residual: Floats) -> float:
+        inner, outer = self._terms(residual, 1.0)
+        return float(np.sum(np.logaddexp(inner, outer)))
+
+
+def _longest_step(step: Floats) -> float:
+    """Share of a step that turns nothing by more than about a radian."""
+    largest = float(np.max(np.abs(step[2:3]), initial=1e-12))
+    return 1.0 / largest if largest > 1.0 else 1.0
+
+
+def _first_key(problem: PlanProblem) -> int:
+    return 3 + problem.grid_m.size + len(problem.bends)
+
+
+def _first_unknowns(problem: PlanProblem, start: Start) -> Floats:
+    angles = np.array([bend.angle_rad for bend in problem.bends]) * start.turns
+    return np.concatenate(
+        [
+            start.point,
+            [start.heading],
+            np.zeros(problem.grid_m.size),
+            angles,
+            problem.keys.mean_m,
+        ]
+    )
+
+
+def _prior(problem: PlanProblem, start: Start) -> tuple[Floats, Floats]:
+    """Mean and information of everything but the anchors."""
+    mean = _first_unknowns(problem, start)
+    mean[0:2], mean[2] = start.point, start.heading
+    first, grid = _first_key(problem), problem.grid_m.size
+    information = np.zeros((mean.size, mean.size))
+    loose = np.array([1e-10, 1e-10, 1e-6])
+    bend = np.array([bend.sd_rad**-2 for bend in problem.bends])
+    plain = np.concatenate([loose, problem.grid_sd**-2, bend])
+    information[np.arange(first), np.arange(first)] = plain
+    ridge = 1e-8 * np.eye(mean.size - first)
+    information[first:, first:] = np.linalg.inv(problem.keys.covariance_m2 + ridge)
+    assert plain.size == 3 + grid + len(problem.bends)
+    return mean, information
+
+
+def _course(problem: PlanProblem, unknowns: Floats) -> Course:
+    jump_m, jump, order = _jumps(problem, unknowns)
+    return Course(
+        problem.reference_m, unknowns[0:2], float(unknowns[2]), jump_m[order], jump[order]
+    )
+
+
+def _jumps(problem: PlanProblem, unknowns: Floats) -> tuple[Floats, Floats, Ints]:
+    first = _first_key(problem)
+    at = unknowns[[first + bend.key for bend in problem.bends]]
+    jump_m = np.concatenate([problem.grid_m, at])
+    order = np.argsort(jump_m, kind="stable").astype(np.int64)
+    return jump_m, unknowns[3:first], order
+
+
+def _positions(
+    problem: PlanProblem, unknowns: Floats, stations: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Positions at stations, their derivative to the unknowns, and unit directions."""
+    course = _course(problem, unknowns)
+    positions, step = course.at(stations)
+    _, _, order = _jumps(problem, unknowns)
+    first, grid = _first_key(problem), problem.grid_m.size
+    jacobian = np.zeros((stations.size, 2, unknowns.size))
+    jacobian[:, 0, 0] = jacobian[:, 1, 1] = 1.0
+    jacobian[:, :, 2] = course.by_heading(positions)
+    jacobian[:, :, 3 + order] = course.by_jump(stations, positions)
+    if problem.bends:
+        place = np.argsort(order)[grid:]
+        moved = course.by_jump_station(stations, place)
+        for index, bend in enumerate(problem.bends):
+            jacobian[:, :, first + bend.key] += moved[:, :, index]
+    return positions, jacobian, step
+
+
+def _anchor_rows(problem: PlanProblem, unknowns: Floats, target: Floats) -> tuple[Floats, Floats]:
+    first = _first_key(problem)
+    at = np.array([first + anchor.key for anchor in problem.anchors], dtype=int)
+    positions, jacobian, step = _positions(problem, unknowns, unknowns[at])
+    jacobian[np.arange(at.size), :, at] += step
+    return positions - target, jacobian
+
+
+def _normal(
+    problem: PlanProblem,
+    unknowns: Floats,
+    prior_mean: Floats,
+    prior_normal: Floats,
+    residual: Floats,
+    jacobian: Floats,
+    weight: Floats,
+) -> tuple[Floats, Floats]:
+    flat = jacobian.reshape(-1, unknowns.size)
+    weighted = np.einsum("aij,ajp->aip", weight, jacobian).reshape(-1, unknowns.size)
+    normal = prior_normal + flat.T @ weighted
+    gradient = prior_normal @ (unknowns - prior_mean) + weighted.T @ residual.ravel()
+    if problem.bearing is not None:
+        row = _bearing_row(problem, unknowns, problem.bearing)
+        off = float(_heading_at(problem, unknowns, problem.bearing.station_m))
+        off = math.remainder(off - problem.bearing.heading, 2.0 * math.pi)
+        normal += np.outer(row, row) / problem.bearing.sd**2
+        gradient = gradient + row * off / problem.bearing.sd**2
+    return normal, gradient
+
+
+def _heading_at(problem: PlanProblem, unknowns: Floats, station_m: float) -> float:
+    _, step = _course(problem, unknowns).at(np.array([station_m]))
+    return math.atan2(step[0, 0], step[0, 1])
+
+
+def _bearing_row(problem: PlanProblem, unknowns: Floats, bearing: Bearing) -> Floats:
+    course = _course(problem, unknowns)
+    _, _, order = _jumps(problem, unknowns)
+    row = np.zeros(unknowns.size)
+    row[2] = 1.0
+    row[3 + order] = course.beyond(np.array([bearing.station_m]), course.jump_m)[0]
+    return row
+
+
+def _spread(jacobian: Floats, covariance: Floats) -> Floats:
+    half = jacobian @ covariance
+    return np.asarray(half @ jacobian.transpose(0, 2, 1))

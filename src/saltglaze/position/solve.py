@@ -1,0 +1,213 @@
+"""From evidence to place: the one entry point of this package.
+
+In order: station against time for each run; the stations that matter, jointly; what the
+pipe is made of; surface points; the plan; then everything that is read off the plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+import numpy as np
+
+from saltglaze.model.appraisal import (
+    Check,
+    FindingPlace,
+    Heard,
+    LineSegment,
+    Path,
+    Position,
+    Stationing,
+    SurfacePoint,
+    Verdict,
+)
+from saltglaze.model.base import Estimate
+from saltglaze.model.finding import Finding
+from saltglaze.model.job import Job
+from saltglaze.model.run import Direction
+from saltglaze.model.talk import LineFactKind
+from saltglaze.model.track import SightTrack
+from saltglaze.position.anchors import (
+    anchors,
+    bearing,
+    end_keys,
+    marked_keys,
+    transmitter_stations,
+)
+from saltglaze.position.bends import bends
+from saltglaze.position.evidence import RunEvidence, gather
+from saltglaze.position.hypotheses import Hypothesis, pose, weigh
+from saltglaze.position.keys import Keys, collect, joint, taught
+from saltglaze.position.paths import because, path, with_misfits
+from saltglaze.position.places import NO_PLAN, places, station
+from saltglaze.position.segments import settle
+from saltglaze.position.station import RunStations, solve_run
+from saltglaze.position.stationing import line_length, silent, stationing
+from saltglaze.position.surface import adjust_surface_points
+
+
+class Placement(NamedTuple):
+    """What this package hands on."""
+
+    position: Position
+    places: tuple[FindingPlace, ...]
+    segments: tuple[LineSegment, ...]
+    direction: Direction | None
+
+
+def locate(
+    job: Job,
+    tracks: tuple[SightTrack, ...],
+    heard: tuple[Heard, ...],
+    findings: tuple[Finding, ...],
+) -> Placement:
+    """Find where everything is.
+
+    Parameters
+    ----------
+    job
+        The evidence of the visit.
+    tracks, heard
+        What was seen and heard, one for each run that has any.
+    findings
+        All findings that stand, edits laid over.
+
+    Raises
+    ------
+    InputError
+        For surface evidence that names unknown marks or cannot be.
+    """
+    by_run = {track.run_id: track for track in tracks}
+    evidence = _evidence(job, by_run, heard, findings)
+    solved = {name: solve_run(one) for name, one in evidence.items() if not one.silent}
+    listed = (*collect(job, solved, findings), *end_keys(job, findings))
+    alone = joint(listed, job, solved)
+    surface, surface_checks = adjust_surface_points(job, transmitter_stations(alone))
+    before = marked_keys(alone, surface)
+    rough = _stationings(evidence, solved, before, before)
+    length = line_length(job, solved, before, rough)
+    segments = _segments(job, heard, findings, before, solved, length)
+    hypotheses = _plan(job, findings, before, surface, segments, length)
+    best = hypotheses[0].fit if hypotheses else None
+    after = best.keys if best is not None else before
+    stationings = _stationings(evidence, solved, before, after)
+    length = line_length(job, solved, after, stationings)
+    paths = _paths(hypotheses, length)
+    position = Position(
+        stationings=stationings,
+        paths=paths,
+        surface=with_misfits(surface, best, after),
+        length_m=length,
+        checks=(*surface_checks, *_plan_checks(hypotheses, surface)),
+    )
+    placed = places(job, findings, after, best, by_run, _no_plan_because(surface))
+    return Placement(position, placed, segments, direction(job, heard))
+
+
+def direction(job: Job, heard: tuple[Heard, ...]) -> Direction | None:
+    """Direction of the first run, from the job or the talk; ``None`` where neither says."""
+    for run in job.runs:
+        if run.direction is not None:
+            return run.direction
+    for talk in heard:
+        for fact in talk.facts:
+            if fact.kind is LineFactKind.DIRECTION and fact.value in set(Direction):
+                return Direction(fact.value)
+    return None
+
+
+def _evidence(
+    job: Job,
+    by_run: Mapping[str, SightTrack],
+    heard: tuple[Heard, ...],
+    findings: tuple[Finding, ...],
+) -> dict[str, RunEvidence]:
+    talks = {talk.run_id: talk for talk in heard}
+    return {
+        run.id: gather(job, run, by_run.get(run.id), talks.get(run.id), findings)
+        for run in job.runs
+    }
+
+
+def _stationings(
+    evidence: Mapping[str, RunEvidence],
+    solved: Mapping[str, RunStations],
+    before: Keys,
+    after: Keys,
+) -> tuple[Stationing, ...]:
+    return tuple(
+        stationing(solved[name], before, after) if name in solved else silent(one)
+        for name, one in evidence.items()
+    )
+
+
+def _segments(
+    job: Job,
+    heard: tuple[Heard, ...],
+    findings: tuple[Finding, ...],
+    keys: Keys,
+    solved: Mapping[str, RunStations],
+    length: Estimate,
+) -> tuple[LineSegment, ...]:
+    def station_at(run_id: str, time_s: float) -> Estimate:
+        if run_id not in solved:
+            return Estimate.unknown("nothing in the run tells a distance")
+        mean, sd = taught(solved[run_id], np.array([time_s]), keys, keys)
+        return Estimate.of(mean[0], sd[0])
+
+    def of_finding(finding: Finding) -> Estimate | None:
+        return station(finding, keys)
+
+    return settle(job, heard, findings, of_finding, station_at, length)
+
+
+def _plan(
+    job: Job,
+    findings: tuple[Finding, ...],
+    keys: Keys,
+    surface: tuple[SurfacePoint, ...],
+    segments: tuple[LineSegment, ...],
+    length: Estimate,
+) -> tuple[Hypothesis, ...]:
+    tied = anchors(job, keys, surface, findings)
+    if not tied:
+        return ()
+    backwards = {run.id: run.reversed_stationing for run in job.runs}
+    bent = bends(findings, keys, backwards)
+    problem = pose(keys, tied, bent, bearing(job), segments, length.value or 0.0)
+    return weigh(problem)
+
+
+def _paths(hypotheses: tuple[Hypothesis, ...], length: Estimate) -> tuple[Path, ...]:
+    names = "ABCDEFGHIJ"
+    return tuple(
+        path(
+            one,
+            names[number],
+            length.value or 0.0,
+            because(one.fit, hypotheses[0].fit, one.fit.problem.bends),
+        )
+        for number, one in enumerate(hypotheses)
+    )
+
+
+def _no_plan_because(surface: tuple[SurfacePoint, ...]) -> str:
+    if not surface:
+        return NO_PLAN
+    return "the surface points do not fix the direction of the line: two are needed, or a bearing"
+
+
+def _plan_checks(
+    hypotheses: tuple[Hypothesis, ...], surface: tuple[SurfacePoint, ...]
+) -> tuple[Check, ...]:
+    if hypotheses:
+        return ()
+    return (
+        Check(
+            name="no plan",
+            verdict=Verdict.SKIPPED,
+            reason=_no_plan_because(surface),
+            mend="locate the camera head at two stations at least",
+        ),
+    )
