@@ -1,0 +1,1 @@
+"""Jetting, what it may have done, and when to come back."""
