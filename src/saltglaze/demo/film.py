@@ -52,4 +52,4 @@ def _hum(seed: int) -> NDArray[np.float32]:
     spectrum = np.fft.rfft(draw.standard_normal(count))
     pitch = np.fft.rfftfreq(count, 1 / AUDIO_RATE_HZ)
     rush = np.fft.irfft(spectrum / (1 + (pitch / 220.0) ** 1.4), count)
-    return (0.02 * rush / rush.std()).astype(np.float32)
+    return np.asarray(0.02 * rush / rush.std(), dtype=np.float32)

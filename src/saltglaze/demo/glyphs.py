@@ -74,7 +74,8 @@ def _typst(family: str, weight: str = "regular") -> Callable[[], Glyphs]:
 
         pages = "#pagebreak()\n".join(f'#text("{quoted(c)}")\n' for c in CHARACTERS if c != " ")
         source = (
-            "#set page(width: auto, height: 80pt, margin: (x: 0pt, top: 8pt, bottom: 4pt), fill: black)\n"
+            "#set page(width: auto, height: 80pt, fill: black,"
+            " margin: (x: 0pt, top: 8pt, bottom: 4pt))\n"
             f'#set text(font: "{family}", weight: "{weight}", size: 60pt, fill: white)\n{pages}'
         )
         made = typst.compile(source.encode(), format="png", ppi=72)
@@ -193,7 +194,8 @@ SEGMENTS = {
 def _seven() -> Glyphs:
     bars = {
         "a": ((8, 4), (28, 4)), "b": ((32, 8), (32, 26)), "c": ((32, 34), (32, 52)),
-        "d": ((8, 56), (28, 56)), "e": ((4, 34), (4, 52)), "f": ((4, 8), (4, 26)), "g": ((8, 30), (28, 30)),
+        "d": ((8, 56), (28, 56)), "e": ((4, 34), (4, 52)),
+        "f": ((4, 8), (4, 26)), "g": ((8, 30), (28, 30)),
     }  # fmt: skip
     other = _stroke(cv2.FONT_HERSHEY_SIMPLEX, 4)()
     masks = dict(other.masks)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
-Times = NDArray[np.float64] | Sequence[float] | float
+Times = NDArray[np.floating] | Sequence[float] | float
 Array = NDArray[np.float64]
 
 
@@ -39,7 +39,7 @@ class KnotLaw:
 
     def _clipped(self, times_s: Times) -> Array:
         asked = np.asarray(times_s, dtype=float)
-        return np.clip(asked, self.knots[0][0], self.knots[-1][0])
+        return np.asarray(np.clip(asked, self.knots[0][0], self.knots[-1][0]))
 
     def at(self, times_s: Times) -> Array:
         """Return the value at each time."""
@@ -123,7 +123,7 @@ class CounterLaw:
         waves = draw.uniform(4.0, 25.0, 4)
         phases = draw.uniform(0.0, 2 * np.pi, 4)
         terms = [np.sin(2 * np.pi * rod_m / w + p) for w, p in zip(waves, phases, strict=True)]
-        return self.slip_m * 0.5 * np.sum(terms, axis=0)
+        return np.asarray(self.slip_m * 0.5 * np.sum(terms, axis=0))
 
     def _pushing(self, times_s: Array, station: KnotLaw) -> Array:
         """Return +1 while pushing, -1 while pulling, turning over before the lens moves."""
@@ -147,4 +147,4 @@ class CounterLaw:
         padded = np.concatenate([lean, np.full(width, lean[-1])])
         total = np.concatenate([[0.0], np.cumsum(padded)])
         ahead = (total[width : width + grid.size] - total[: grid.size]) / width
-        return np.interp(times_s, grid, ahead)
+        return np.asarray(np.interp(times_s, grid, ahead))

@@ -34,7 +34,7 @@ class Foul:
         soft = cv2.resize(cv2.GaussianBlur(soft, (0, 0), 2.0), size, interpolation=cv2.INTER_LINEAR)
         amount = np.clip(self.cover * strength * 1.3, 0, 0.96)[..., None]
         smear = soft.astype(np.float32) * 0.62 + np.array([46, 36, 22], np.float32)
-        return (picture * (1 - amount) + smear * amount).astype(np.uint8)
+        return np.asarray(picture * (1 - amount) + smear * amount, dtype=np.uint8)
 
 
 def fouled_mask(script: FilmScript) -> Foul:

@@ -93,7 +93,8 @@ def light_on_wall(pose: Pose, rows: Rows, reach_diameters: float) -> Array:
     reach = np.float32(reach_diameters * 2 * pose.radius_m)
     near = 0.45 + 0.55 * np.clip(ahead / (1.2 * pose.radius_m), 0, 1)
     closeness = (pose.radius_m / off) ** 0.5
-    return (near * closeness / (1.0 + (ahead / (0.6 * reach)) ** 1.9)).astype(np.float32)
+    lit_share = near * closeness / (1.0 + (ahead / (0.6 * reach)) ** 1.9)
+    return np.asarray(lit_share, dtype=np.float32)
 
 
 def lit(strip: Strip, light: Array, gain: tuple[float, float, float]) -> Strip:

@@ -132,10 +132,8 @@ class Wall:
         """Return a slow change of shade along the line, within about 8 %."""
         draw = np.random.default_rng([self.script.seed, 5])
         waves, phases = draw.uniform(0.7, 6.0, 3), draw.uniform(0, 6.28, 3)
-        return 0.027 * np.sum(
-            [np.sin(2 * np.pi * stations_m / w + p) for w, p in zip(waves, phases, strict=True)],
-            axis=0,
-        )
+        swell = [np.sin(2 * np.pi * stations_m / w + p) for w, p in zip(waves, phases, strict=True)]
+        return np.asarray(0.027 * np.sum(swell, axis=0))
 
 
 def seamless(
@@ -178,4 +176,4 @@ def _grain(look: Look, seed: int) -> NDArray[np.float32]:
         level += 0.08 * soft + 0.13 * rough
         level -= 0.22 * low * (1 + 0.4 * soft)
     grain = np.stack([level * (1 + 0.5 * hue), level, level * (1 - 0.8 * hue)], axis=-1)
-    return np.clip(grain, 0.08, 1.9).astype(np.float32)
+    return np.asarray(np.clip(grain, 0.08, 1.9), dtype=np.float32)

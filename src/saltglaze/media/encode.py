@@ -38,6 +38,7 @@ class FilmWriter:
         audio: bool = False,
         pixel_shape: Fraction | None = None,
         interlaced: bool = False,
+        rotate_deg: int = 0,
         key_every: int = 50,
         preset: str = "veryfast",
         threads: int = 2,
@@ -48,6 +49,8 @@ class FilmWriter:
         stream = self._container.add_stream(codec, rate=rate)
         stream.width, stream.height = width_px, height_px
         stream.pix_fmt = PIXELS.get(codec, "yuv420p")
+        if rotate_deg:
+            stream.set_display_rotation(rotate_deg)
         context = stream.codec_context
         context.thread_count = threads
         context.gop_size = key_every
