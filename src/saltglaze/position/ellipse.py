@@ -1,0 +1,49 @@
+"""Error ellipses of a plan point, and the sd along and across a bearing."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from saltglaze.model.appraisal import Ellipse
+from saltglaze.model.ground import PlanCovariance
+
+Array = NDArray[np.float64]
+
+
+def ellipse_of(covariance: PlanCovariance, level: float) -> Ellipse:
+    """Return the ellipse that holds a plan point with probability ``level``.
+
+    Half axes are ``sqrt(lambda * q)``, ``lambda`` the eigenvalues of the covariance and
+    ``q = -2 ln(1 - level)`` the chi-square point with two degrees of freedom (exact:
+    2.279 at 68 %, 5.991 at 95 %).
+    """
+    quantile = -2.0 * math.log1p(-level)
+    values, vectors = np.linalg.eigh(matrix_of(covariance))
+    minor, major = np.sqrt(np.maximum(values, 0.0) * quantile)
+    east, north = vectors[:, 1]
+    return Ellipse(
+        semi_major_m=float(major),
+        semi_minor_m=float(minor),
+        bearing_deg=math.degrees(math.atan2(east, north)) % 180.0,
+        level=level,
+    )
+
+
+def sd_along(covariance: PlanCovariance, bearing_deg: float) -> float:
+    """Return the sd of a plan point along a bearing, metres."""
+    angle = math.radians(bearing_deg)
+    unit = np.array([math.sin(angle), math.cos(angle)])
+    return math.sqrt(max(float(unit @ matrix_of(covariance) @ unit), 0.0))
+
+
+def matrix_of(covariance: PlanCovariance) -> Array:
+    """Return a plan covariance as a (2, 2) array, east first, square metres."""
+    return np.array(
+        [
+            [covariance.east_east_m2, covariance.east_north_m2],
+            [covariance.east_north_m2, covariance.north_north_m2],
+        ]
+    )
