@@ -7,7 +7,7 @@ the chance of a stoppage reaches one in five.
 The prior for a line with roots rests on the one figure found: small pipes are
 usually cleared of roots every year or every other year (Randrup et al. 2001, J.
 Infrastructure Systems 7:26-31, confirmed as habit, not as optimum). Its weight is
-one and a half stoppages. Without roots the prior is one half of a stoppage in two and
+one stoppage. Without roots the prior is one half of a stoppage in two and
 a half years, our own guess, used only where there is some history. Shape 2 for roots
 (they grow back, so the risk rises with time), 1 otherwise: our own choice.
 """
@@ -26,7 +26,7 @@ RISK = 0.20
 YEAR_DAYS = 365.25
 _CLEARS = {"stoppage", "cleaning", "root_treatment"}
 _ROOT_HABIT_YEARS = 1.5
-_ROOT_PRIOR_EVENTS = 1.5
+_ROOT_PRIOR_EVENTS = 1.0
 _ROOT_SHAPE = 2.0
 _OTHER_PRIOR = Rate(events=0.5, exposure=2.5, shape=1.0)
 _TREND_FROM = 4

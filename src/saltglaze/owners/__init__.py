@@ -1,0 +1,1 @@
+"""Whose ground, whose pipe, whose tap, and what test would settle it."""
