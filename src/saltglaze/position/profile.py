@@ -31,7 +31,6 @@ from saltglaze.model.appraisal import (
     Conflict,
     LineSegment,
     Path,
-    PathPoint,
     SurfacePoint,
     Verdict,
 )
@@ -460,8 +459,3 @@ def _water_level(profile: Profile, station_m: float) -> float | None:
         if inside and profile.water_used[number]:
             return float(profile.solution.unknowns[profile.water_column(number)])
     return None
-
-
-def bare_path(stations_m: Sequence[float], name: str = "profile only") -> Path:
-    """Return a path without plan points, to carry levels where nothing ties the plan down."""
-    return Path(name=name, weight=1.0, points=tuple(PathPoint(station_m=s) for s in stations_m))
