@@ -49,11 +49,16 @@ KNOWN_GROSS: Final = (0.05, 5.0)
 SAME_PLACE_M: Final = 0.1
 """The same joint or landmark passed twice (no source)."""
 SAME_PLACE_GROSS: Final = (0.05, 3.0)
+LAYING_SHARE: Final = 0.007
+"""A recorded laying length against the one in the ground, common to a stretch: gaps,
+hubs, rounding of the record (no source)."""
+LAYING_UNKNOWN_M: Final = 1.0
+"""Spread of a laying length that only the joints themselves tell."""
 SECTION_SHARE: Final = 0.005
-"""Manufacture and gap of a laying length, share of the length (no source)."""
+"""Single sections against their stretch's laying length (no source)."""
 JOINT_M: Final = 0.03
 """Moment of a joint's passage, in metres (no source)."""
-JOINT_GROSS: Final = (0.1, 1.0)
+JOINT_GROSS: Final = (0.1, 0.5)
 """Share of sections cut short or repaired, and their spread (no source)."""
 SONDE_BEHIND_M: Final = (0.1, 0.15)
 """Transmitter behind the lens where it is not stated: mean and sd (no source)."""

@@ -36,9 +36,10 @@ from saltglaze.position.anchors import (
     transmitter_stations,
 )
 from saltglaze.position.bends import bends
-from saltglaze.position.evidence import RunEvidence, gather
+from saltglaze.position.evidence import RunEvidence, gather, run_of
 from saltglaze.position.hypotheses import Hypothesis, pose, weigh
 from saltglaze.position.keys import Keys, collect, joint, taught
+from saltglaze.position.links import recognise
 from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
 from saltglaze.position.segments import settle
@@ -80,7 +81,7 @@ def locate(
     """
     by_run = {track.run_id: track for track in tracks}
     evidence = _evidence(job, by_run, heard, findings)
-    solved = {name: solve_run(one) for name, one in evidence.items() if not one.silent}
+    solved = _solve_runs(job, heard, findings, evidence)
     listed = (*collect(job, solved, findings), *end_keys(job, findings))
     alone = joint(listed, job, solved)
     surface, surface_checks = adjust_surface_points(job, transmitter_stations(alone))
@@ -115,6 +116,26 @@ def direction(job: Job, heard: tuple[Heard, ...]) -> Direction | None:
             if fact.kind is LineFactKind.DIRECTION and fact.value in set(Direction):
                 return Direction(fact.value)
     return None
+
+
+def _solve_runs(
+    job: Job,
+    heard: tuple[Heard, ...],
+    findings: tuple[Finding, ...],
+    evidence: Mapping[str, RunEvidence],
+) -> dict[str, RunStations]:
+    """Solve every run twice: alone, then with the joints and landmarks so recognised."""
+    first = {name: solve_run(one) for name, one in evidence.items() if not one.silent}
+    rough = joint(collect(job, first, findings), job, first)
+    length = line_length(job, first, rough, _stationings(evidence, first, rough, rough))
+    segments = _segments(job, heard, findings, rough, first, length)
+    solved = {}
+    for name, stations in first.items():
+        mine = [one for one in findings if run_of(one, job) == name]
+        ties = recognise(stations, mine, segments, job.line.landmarks)
+        taught_more = bool(ties.links or ties.known)
+        solved[name] = solve_run(evidence[name], *ties) if taught_more else stations
+    return solved
 
 
 def _evidence(

@@ -28,22 +28,35 @@ from saltglaze.position.evidence import CounterSays, KnownStation, RunEvidence
 KNOT_S = 1.0
 MOST_KNOTS = 4000
 MEDIAN_READINGS = 9
+BORDER_TIE_M = 1e-3
+NEAR_ZERO_M = 2.0
+"""A counter that starts within this of zero is taken, at first, as zeroed off the mark
+rather than as a film that starts late."""
 
 
 @dataclass(frozen=True)
 class Link:
-    """Two moments tied by a length along the line: ``s(late) - s(early) = sign * length``.
+    """Two moments tied by a length along the line.
 
-    With ``section`` set the length is ``count`` sections of that unknown length.
+    ``s(late) - s(early) = sign * sections * (laying length of the stretch)``; with no
+    sections the two moments are at the same place.
     """
 
     early_s: float
     late_s: float
-    length_m: float
     sd_m: float
     out_share: float
     out_sd_m: float
-    name: str = ""
+    sections: int = 0
+    stretch: int = 0
+
+
+@dataclass(frozen=True)
+class Laying:
+    """The laying length of the sections over a stretch, joint to joint, before the run."""
+
+    length_m: float
+    sd_m: float
 
 
 @dataclass(frozen=True)
@@ -127,26 +140,28 @@ class RunStations:
 
 def solve_run(
     evidence: RunEvidence,
-    known: tuple[KnownStation, ...] = (),
     links: tuple[Link, ...] = (),
+    layings: tuple[Laying, ...] = (),
+    known: tuple[KnownStation, ...] = (),
 ) -> RunStations:
     """Solve station against time for one run.
 
     ``known`` and ``links`` come on top of the evidence: landmarks recognised from a
-    record, joints counted or passed twice.
+    record, joints counted or passed twice; ``layings`` are the laying lengths, one for
+    each stretch that links name.
     """
     knots = _knots(evidence)
     counter = continued(evidence.counter, evidence.resets)
     spoken = continued(evidence.spoken, evidence.resets)
-    path = _counter_path(counter if counter.time_s.size else spoken, knots)
-    book = EquationBook(2 * knots.count + 1 + 2 * len(links))
-    _add_movement(book, evidence, knots)
+    path = _guide(evidence, counter, spoken, knots)
+    book = EquationBook(2 * knots.count + 1 + len(layings) + 2 * len(links))
+    _add_movement(book, evidence, knots, path)
     _add_slip(book, evidence, knots, path)
-    _add_counter(book, evidence, knots, counter)
-    _add_counter(book, evidence, knots, spoken)
+    _add_counter(book, evidence, knots, counter, path)
+    _add_counter(book, evidence, knots, spoken, path)
     _add_known(book, knots, (*evidence.known, *known))
-    _add_links(book, evidence, knots, links)
-    start = _first_guess(book.unknowns, evidence, knots, path)
+    _add_links(book, evidence, knots, links, layings)
+    start = _first_guess(book.unknowns, evidence, knots, path, links, layings)
     solved = adjust(book.close(), chain=2 * knots.count, band=3, start=start)
     return RunStations(evidence, knots, solved, path)
 
@@ -166,6 +181,20 @@ def _knots(evidence: RunEvidence) -> Knots:
     return Knots(np.linspace(evidence.begin_s, evidence.begin_s + length, count))
 
 
+def _guide(
+    evidence: RunEvidence, counter: CounterSays, spoken: CounterSays, knots: Knots
+) -> Floats:
+    """The path that the wander is about: the counter, else the talk, else known stations."""
+    if counter.time_s.size:
+        return _counter_path(counter, knots)
+    if spoken.time_s.size:
+        return _counter_path(spoken, knots)
+    told = sorted((one.time_s, one.station_m) for one in evidence.known)
+    time, station = np.array(told).T
+    guide = np.interp(knots.time_s, time, station) - evidence.start_m
+    return np.asarray(evidence.sign * guide)
+
+
 def _counter_path(counter: CounterSays, knots: Knots) -> Floats:
     """Counter at the knots, by a running median and linear interpolation."""
     if counter.time_s.size == 0:
@@ -173,27 +202,39 @@ def _counter_path(counter: CounterSays, knots: Knots) -> Floats:
     value = counter.value_m
     if value.size > MEDIAN_READINGS:
         value = median_filter(value, MEDIAN_READINGS, mode="nearest")
-    return np.interp(knots.time_s, counter.time_s, value)
+    return np.asarray(np.interp(knots.time_s, counter.time_s, value))
 
 
-def _add_movement(book: EquationBook, evidence: RunEvidence, knots: Knots) -> None:
-    """Start at the access; wander with time; stand still where the picture does."""
+def _add_movement(book: EquationBook, evidence: RunEvidence, knots: Knots, path: Floats) -> None:
+    """Start at the access; wander about the counter; stand still where the picture does.
+
+    The wander is about ``scale * counter``, not about rest: a pull towards rest would
+    shorten every run.
+    """
     share, spread = priors.FILM_LATE_GROSS
     start_sd = evidence.start_sd_m
     book.add([[0]], 1.0, evidence.start_m, start_sd, share, np.hypot(spread, start_sd))
     step = np.diff(knots.time_s)
     rate = np.full(step.size, priors.WANDER_M2_PER_S)
-    mean = np.zeros(step.size)
+    follows = np.diff(path)
+    moved = np.zeros(step.size)
     middle = knots.time_s[:-1] + 0.5 * step
     for stretch in evidence.motion:
         inside = (middle >= stretch.start_s) & (middle <= stretch.end_s)
         if stretch.kind in (MotionKind.HOLDING, MotionKind.TURNING_HEAD):
-            rate[inside] = priors.HOLD_M2_PER_S
+            rate[inside], follows[inside] = priors.HOLD_M2_PER_S, 0.0
         elif stretch.speed_m_s is not None and stretch.speed_m_s.value is not None:
             way = -1.0 if stretch.kind is MotionKind.BACKING else 1.0
-            mean[inside] = way * evidence.sign * abs(stretch.speed_m_s.value)
+            moved[inside] = way * evidence.sign * abs(stretch.speed_m_s.value) * step[inside]
+            follows[inside] = 0.0
     first = 2 * np.arange(step.size)
-    book.add(np.column_stack([first, first + 2]), [-1.0, 1.0], mean * step, np.sqrt(rate * step))
+    scale = np.full(step.size, 2 * knots.count)
+    book.add(
+        np.column_stack([first, first + 2, scale]),
+        np.column_stack([-np.ones(step.size), np.ones(step.size), -evidence.sign * follows]),
+        moved,
+        np.sqrt(rate * step),
+    )
 
 
 def _add_slip(book: EquationBook, evidence: RunEvidence, knots: Knots, path: Floats) -> None:
@@ -228,18 +269,25 @@ def _turns(path: Floats) -> Ints:
 
 
 def _add_counter(
-    book: EquationBook, evidence: RunEvidence, knots: Knots, says: CounterSays
+    book: EquationBook, evidence: RunEvidence, knots: Knots, says: CounterSays, path: Floats
 ) -> None:
+    """Counter values, ``s = start + sign * (k * path + z + (c - path))``.
+
+    The scale multiplies the smoothed counter, not the single reading: with the reading's
+    noise under the scale, least squares would shrink the scale to quieten the noise.
+    """
     if says.time_s.size == 0:
         return
+    smooth = np.interp(says.time_s, knots.time_s, path)
     index, share = knots.span(says.time_s)
     scale = np.full(index.size, 2 * knots.count)
     columns = np.column_stack([2 * index, 2 * index + 2, 2 * index + 1, 2 * index + 3, scale])
     slip = -evidence.sign
     factors = np.column_stack(
-        [1.0 - share, share, slip * (1.0 - share), slip * share, slip * says.value_m]
+        [1.0 - share, share, slip * (1.0 - share), slip * share, slip * smooth]
     )
-    book.add(columns, factors, evidence.start_m, says.sd_m, says.gross, says.gross_sd_m)
+    value = evidence.start_m + evidence.sign * (says.value_m - smooth)
+    book.add(columns, factors, value, says.sd_m, says.gross, says.gross_sd_m)
 
 
 def _add_known(book: EquationBook, knots: Knots, known: tuple[KnownStation, ...]) -> None:
@@ -259,31 +307,54 @@ def _add_known(book: EquationBook, knots: Knots, known: tuple[KnownStation, ...]
 
 
 def _add_links(
-    book: EquationBook, evidence: RunEvidence, knots: Knots, links: tuple[Link, ...]
+    book: EquationBook,
+    evidence: RunEvidence,
+    knots: Knots,
+    links: tuple[Link, ...],
+    layings: tuple[Laying, ...],
 ) -> None:
     """Tie moments through border unknowns, so that the chain stays banded."""
+    first = 2 * knots.count + 1
+    for place, laying in enumerate(layings):
+        book.add([[first + place]], 1.0, laying.length_m, laying.sd_m)
+    if not links:
+        return
+    ends = np.array([(link.early_s, link.late_s) for link in links]).ravel()
+    index, share = knots.span(ends)
+    border = first + len(layings) + np.arange(ends.size)
+    book.add(
+        np.column_stack([2 * index, 2 * index + 2, border]),
+        np.column_stack([1.0 - share, share, -np.ones(ends.size)]),
+        0.0,
+        BORDER_TIE_M,
+    )
     for place, link in enumerate(links):
-        index, share = knots.span(np.array([link.early_s, link.late_s]))
-        early = 2 * knots.count + 1 + 2 * place
-        for row, unknown in ((0, early), (1, early + 1)):
-            columns = [[2 * index[row], 2 * index[row] + 2, unknown]]
-            book.add(columns, [[1.0 - share[row], share[row], -1.0]], 0.0, 1e-3)
-        length = evidence.sign * link.length_m
-        book.add(
-            [[early, early + 1]], [-1.0, 1.0], length, link.sd_m, link.out_share, link.out_sd_m
-        )
+        early = int(border[2 * place])
+        columns, factors = [early, early + 1], [-1.0, 1.0]
+        if link.sections:
+            columns.append(first + link.stretch)
+            factors.append(-evidence.sign * link.sections)
+        book.add([columns], [factors], 0.0, link.sd_m, link.out_share, link.out_sd_m)
 
 
-def _first_guess(size: int, evidence: RunEvidence, knots: Knots, path: Floats) -> Floats:
+def _first_guess(
+    size: int,
+    evidence: RunEvidence,
+    knots: Knots,
+    path: Floats,
+    links: tuple[Link, ...],
+    layings: tuple[Laying, ...],
+) -> Floats:
     guess = np.zeros(size)
     guess[2 * knots.count] = 1.0
-    if evidence.counter.time_s.size or evidence.spoken.time_s.size:
-        guess[0 : 2 * knots.count : 2] = evidence.start_m + evidence.sign * path
-    elif evidence.known:
-        ordered = sorted(evidence.known, key=lambda one: one.time_s)
-        guess[0 : 2 * knots.count : 2] = np.interp(
-            knots.time_s,
-            [one.time_s for one in ordered],
-            [one.station_m for one in ordered],
-        )
+    for place, laying in enumerate(layings):
+        guess[2 * knots.count + 1 + place] = laying.length_m
+    zero = -path[0] if abs(path[0]) < NEAR_ZERO_M else 0.0
+    guess[0 : 2 * knots.count : 2] = evidence.start_m + evidence.sign * (path + zero)
+    guess[1 : 2 * knots.count : 2] = zero
+    if links:
+        ends = np.array([(link.early_s, link.late_s) for link in links]).ravel()
+        index, share = knots.span(ends)
+        at = guess[2 * index] * (1.0 - share) + guess[2 * index + 2] * share
+        guess[2 * knots.count + 1 + len(layings) :] = at
     return guess
