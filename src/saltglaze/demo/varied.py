@@ -126,7 +126,7 @@ def _overlay(draw: np.random.Generator, height_px: int) -> Overlay:
     if draw.random() < 0.6:
         labels.append(Label("{clock}", CORNERS[corners[1]]))
     if draw.random() < 0.5:
-        labels.append(Label("2031-04-17", CORNERS[corners[1]], 1))
+        labels.append(Label("2026-04-17", CORNERS[corners[1]], 1))
     if draw.random() < 0.6:
         labels.append(Label(str(draw.choice(WORDS)), CORNERS[corners[2]]))
     colour = COLOURS[int(draw.choice(len(COLOURS), p=[0.45, 0.2, 0.1, 0.1, 0.1, 0.05]))]
