@@ -98,7 +98,7 @@ def _laying(segment: LineSegment, gaps: Floats) -> Laying | None:
     stated = segment.section_length_m
     if stated is not None:
         loose = 3.0 if segment.source in (FactSource.SPOKEN, FactSource.OWNER) else 1.0
-        return Laying(stated, loose * priors.LAYING_SHARE * stated)
+        return Laying(stated, loose * priors.LAYING_SHARE * stated, True)
     plain = gaps[(gaps > 0.3) & (gaps < 7.0)]
     if plain.size < LEAST_JOINTS:
         return None
@@ -106,7 +106,8 @@ def _laying(segment: LineSegment, gaps: Floats) -> Laying | None:
     commonest = plain[close[int(np.argmax(close.sum(axis=1)))]]
     if commonest.size < 0.4 * plain.size:
         return None
-    return Laying(float(np.median(commonest)), priors.LAYING_UNKNOWN_M)
+    length = float(np.median(commonest))
+    return Laying(length, priors.LAYING_UNKNOWN_SHARE * length, False)
 
 
 class _Gap(NamedTuple):

@@ -52,8 +52,8 @@ SAME_PLACE_GROSS: Final = (0.05, 3.0)
 LAYING_SHARE: Final = 0.007
 """A recorded laying length against the one in the ground, common to a stretch: gaps,
 hubs, rounding of the record (no source)."""
-LAYING_UNKNOWN_M: Final = 1.0
-"""Spread of a laying length that only the joints themselves tell."""
+LAYING_UNKNOWN_SHARE: Final = 0.1
+"""Spread of a laying length that only the joints themselves tell, about their median gap."""
 SECTION_SHARE: Final = 0.005
 """Single sections against their stretch's laying length (no source)."""
 JOINT_M: Final = 0.03

@@ -53,10 +53,14 @@ class Link:
 
 @dataclass(frozen=True)
 class Laying:
-    """The laying length of the sections over a stretch, joint to joint, before the run."""
+    """The laying length of the sections over a stretch, joint to joint, before the run.
+
+    ``told`` is false where only the joints themselves tell it, in counter's metres.
+    """
 
     length_m: float
     sd_m: float
+    told: bool
 
 
 @dataclass(frozen=True)
@@ -160,7 +164,7 @@ def solve_run(
     _add_counter(book, evidence, knots, counter, path)
     _add_counter(book, evidence, knots, spoken, path)
     _add_known(book, knots, (*evidence.known, *known))
-    _add_links(book, evidence, knots, links, layings)
+    _add_links(book, evidence, knots, links, layings, path)
     start = _first_guess(book.unknowns, evidence, knots, path, links, layings)
     solved = adjust(book.close(), chain=2 * knots.count, band=3, start=start)
     return RunStations(evidence, knots, solved, path)
@@ -312,8 +316,14 @@ def _add_links(
     knots: Knots,
     links: tuple[Link, ...],
     layings: tuple[Laying, ...],
+    path: Floats,
 ) -> None:
-    """Tie moments through border unknowns, so that the chain stays banded."""
+    """Tie moments through border unknowns, so that the chain stays banded.
+
+    Where the laying length is not told, sections only say that the gaps are alike: the
+    row reads ``s(late) - s(early) - sign * (scale * gap + (n * laying - gap))`` with
+    ``gap`` the counter's own, so that the scale cannot shrink to quieten the joints.
+    """
     first = 2 * knots.count + 1
     for place, laying in enumerate(layings):
         book.add([[first + place]], 1.0, laying.length_m, laying.sd_m)
@@ -328,13 +338,18 @@ def _add_links(
         0.0,
         BORDER_TIE_M,
     )
+    gap = np.diff(np.interp(ends, knots.time_s, path).reshape(-1, 2), axis=1)[:, 0]
     for place, link in enumerate(links):
         early = int(border[2 * place])
-        columns, factors = [early, early + 1], [-1.0, 1.0]
+        columns, factors, value = [early, early + 1], [-1.0, 1.0], 0.0
         if link.sections:
             columns.append(first + link.stretch)
             factors.append(-evidence.sign * link.sections)
-        book.add([columns], [factors], 0.0, link.sd_m, link.out_share, link.out_sd_m)
+        if link.sections and not layings[link.stretch].told:
+            columns.append(first - 1)
+            factors.append(-evidence.sign * gap[place])
+            value = -evidence.sign * gap[place]
+        book.add([columns], [factors], value, link.sd_m, link.out_share, link.out_sd_m)
 
 
 def _first_guess(
