@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from saltglaze.position.adjust import Floats
+from saltglaze.position.adjust import Floats, Ints
 from saltglaze.position.course import Course
 from saltglaze.position.plan import PlanProblem, Start
 
@@ -22,6 +23,9 @@ MOST_STARTS: Final = 6
 WORTH_FITTING: Final = 14.0
 """Starts this far (in log likelihood) below the best are not fitted."""
 MOST_TURNS: Final = 128
+LEAST_ALONG_M: Final = 0.5
+LEAST_ACROSS_M: Final = 0.2
+"""Anchors nearer than these give no heading."""
 ROOM_M: Final = 0.2
 ROOM_SHARE: Final = 0.06
 """Room for the pipe's wander, by distance from the anchors it is laid through."""
@@ -30,8 +34,9 @@ ROOM_SHARE: Final = 0.06
 def starts(problem: PlanProblem) -> tuple[Start, ...]:
     """Return the best distinct starts, best first; none where nothing gives a heading."""
     best: dict[tuple[tuple[float, ...], tuple[int, ...]], tuple[float, Start]] = {}
+    board = _board(problem)
     for turns, log_prior in _turns(problem):
-        for score, start in _laid(problem, turns, log_prior):
+        for score, start in _laid(problem, board, turns, log_prior):
             name = (tuple(turns), start.choice)
             if name not in best or score > best[name][0]:
                 best[name] = (score, start)
@@ -52,71 +57,118 @@ def _turns(problem: PlanProblem) -> list[tuple[Floats, float]]:
     return [way for way in ways[:MOST_TURNS] if way[1] > ways[0][1] - WORTH_FITTING]
 
 
-def _laid(problem: PlanProblem, turns: Floats, log_prior: float) -> list[tuple[float, Start]]:
+@dataclass(frozen=True)
+class _Board:
+    """The anchors as arrays, padded to as many choices as any has."""
+
+    points: Floats
+    """(anchors, choices, 2); a choice that does not exist lies infinitely far off."""
+    variance: Floats
+    """(anchors, choices) per axis."""
+    station: Floats
+    station_var: Floats
+    out_share: Floats
+    out_sd_m: Floats
+    spots: list[tuple[int, int]]
+
+
+def _board(problem: PlanProblem) -> _Board:
+    most = max(len(anchor.points) for anchor in problem.anchors)
+    points = np.full((len(problem.anchors), most, 2), np.inf)
+    variance = np.ones((len(problem.anchors), most))
+    for number, anchor in enumerate(problem.anchors):
+        points[number, : len(anchor.points)] = anchor.points
+        size = 0.5 * np.trace(anchor.covariances, axis1=1, axis2=2)
+        variance[number, : len(anchor.points)] = size
+    keys = [anchor.key for anchor in problem.anchors]
+    return _Board(
+        points,
+        variance,
+        problem.keys.mean_m[keys],
+        np.diag(problem.keys.covariance_m2)[keys],
+        np.array([anchor.out_share for anchor in problem.anchors]),
+        np.array([anchor.out_sd_m for anchor in problem.anchors]),
+        [(n, c) for n, anchor in enumerate(problem.anchors) for c in range(len(anchor.points))],
+    )
+
+
+def _laid(
+    problem: PlanProblem, board: _Board, turns: Floats, log_prior: float
+) -> list[tuple[float, Start]]:
     """Lay one nominal shape through the anchors in every way, scored."""
     where = problem.keys.mean_m[[bend.key for bend in problem.bends]]
     angle = np.array([bend.angle_rad for bend in problem.bends]) * turns
     order = np.argsort(where)
     shape = Course(problem.reference_m, np.zeros(2), 0.0, where[order], angle[order])
-    station = problem.keys.mean_m[[anchor.key for anchor in problem.anchors]]
-    local, _ = shape.at(station)
-    found = []
-    for which, heading, held, point in _hangings(problem, shape, local):
-        placed = point + (local - held) @ _turned(heading)
-        score, choice = _agreement(problem, placed, station, station[list(which)])
-        at = point + (np.zeros(2) - held) @ _turned(heading)
-        found.append((score + log_prior, Start(turns, choice, at, heading, log_prior)))
-    return found
-
-
-def _hangings(
-    problem: PlanProblem, shape: Course, local: Floats
-) -> list[tuple[tuple[int, ...], float, Floats, Floats]]:
-    """(anchors laid through, heading, point of the shape, its place on the ground)."""
-    ways: list[tuple[tuple[int, ...], float, Floats, Floats]] = []
-    spots = [
-        (number, choice)
-        for number, a in enumerate(problem.anchors)
-        for choice in range(len(a.points))
+    local, _ = shape.at(board.station)
+    ways = _hangings(problem, board, shape, local)
+    if ways.heading.size == 0:
+        return []
+    sin, cos = np.sin(ways.heading), np.cos(ways.heading)
+    arm = local[None, :, :] - ways.held[:, None, :]
+    placed = _turned(arm, sin[:, None], cos[:, None]) + ways.ground[:, None, :]
+    origin = _turned(-ways.held, sin, cos) + ways.ground
+    score, choice = _agreement(board, placed, ways.held_m)
+    return [
+        (
+            float(score[n]) + log_prior,
+            Start(turns, tuple(choice[n].tolist()), origin[n], float(ways.heading[n]), log_prior),
+        )
+        for n in range(score.size)
     ]
-    for (i, a), (j, b) in itertools.combinations(spots, 2):
-        along = local[j] - local[i]
-        across = problem.anchors[j].points[b] - problem.anchors[i].points[a]
-        if i == j or np.hypot(*along) < 0.5 or np.hypot(*across) < 0.2:
-            continue
-        heading = math.atan2(across[0], across[1]) - math.atan2(along[0], along[1])
-        middle = 0.5 * (problem.anchors[i].points[a] + problem.anchors[j].points[b])
-        ways.append(((i, j), heading, 0.5 * (local[i] + local[j]), middle))
+
+
+@dataclass(frozen=True)
+class _Hangings:
+    """Ways to hang a shape on the ground: a point of it, its place, and a heading."""
+
+    heading: Floats
+    held: Floats
+    ground: Floats
+    held_m: Floats
+    """(ways, 2) stations at which it is held."""
+
+
+def _hangings(problem: PlanProblem, board: _Board, shape: Course, local: Floats) -> _Hangings:
+    """Through every pair of anchors, and through each one on the bearing if that is known."""
+    anchor = np.array([n for n, _ in board.spots])
+    choice = np.array([c for _, c in board.spots])
+    i, j = np.triu_indices(anchor.size, 1)
+    along = local[anchor[j]] - local[anchor[i]]
+    spot = board.points[anchor, choice]
+    across = spot[j] - spot[i]
+    wide = (anchor[i] != anchor[j]) & (np.hypot(*along.T) > LEAST_ALONG_M)
+    wide &= np.hypot(*across.T) > LEAST_ACROSS_M
+    i, j, along, across = i[wide], j[wide], along[wide], across[wide]
+    heading = np.arctan2(across[:, 0], across[:, 1]) - np.arctan2(along[:, 0], along[:, 1])
+    held = 0.5 * (local[anchor[i]] + local[anchor[j]])
+    ground = 0.5 * (spot[i] + spot[j])
+    held_m = np.column_stack([board.station[anchor[i]], board.station[anchor[j]]])
     if problem.bearing is not None:
         _, step = shape.at(np.array([problem.bearing.station_m]))
-        heading = problem.bearing.heading - math.atan2(step[0, 0], step[0, 1])
-        for i, a in spots:
-            ways.append(((i,), heading, local[i], problem.anchors[i].points[a]))
-    return ways
+        turn = problem.bearing.heading - math.atan2(step[0, 0], step[0, 1])
+        heading = np.concatenate([heading, np.full(anchor.size, turn)])
+        held = np.concatenate([held, local[anchor]])
+        ground = np.concatenate([ground, spot])
+        held_m = np.concatenate([held_m, np.repeat(board.station[anchor][:, None], 2, axis=1)])
+    return _Hangings(heading, held, ground, held_m)
 
 
-def _agreement(
-    problem: PlanProblem, placed: Floats, station: Floats, held: Floats
-) -> tuple[float, tuple[int, ...]]:
-    total, choice = 0.0, []
-    for number, anchor in enumerate(problem.anchors):
-        away = float(np.min(np.abs(held - station[number])))
-        key = problem.keys.covariance_m2[anchor.key, anchor.key]
-        room = ROOM_M**2 + (ROOM_SHARE * away) ** 2 + min(key, 1.0)
-        miss = anchor.points - placed[number]
-        variance = 0.5 * np.trace(anchor.covariances, axis1=1, axis2=2) + room
-        square = np.sum(miss**2, axis=1)
-        near = math.log1p(-anchor.out_share) - 0.5 * square / variance - np.log(variance)
-        gross = anchor.out_sd_m**2 + 4.0 * variance
-        far = math.log(max(anchor.out_share, 1e-9)) - 0.5 * square / gross - np.log(gross)
-        each = np.logaddexp(near, far)
-        picked = int(np.argmax(each))
-        choice.append(picked)
-        total += float(each[picked])
-    return total, tuple(choice)
+def _agreement(board: _Board, placed: Floats, held_m: Floats) -> tuple[Floats, Ints]:
+    """Log likelihood of every way, and which mirror point each anchor then takes."""
+    away = np.min(np.abs(held_m[:, :, None] - board.station[None, None, :]), axis=1)
+    room = ROOM_M**2 + (ROOM_SHARE * away) ** 2 + np.minimum(board.station_var, 1.0)
+    variance = board.variance[None, :, :] + room[:, :, None]
+    square = np.sum((board.points[None] - placed[:, :, None, :]) ** 2, axis=3)
+    share = board.out_share[None, :, None]
+    near = np.log1p(-share) - 0.5 * square / variance - np.log(variance)
+    gross = board.out_sd_m[None, :, None] ** 2 + 4.0 * variance
+    far = np.log(np.maximum(share, 1e-9)) - 0.5 * square / gross - np.log(gross)
+    each = np.logaddexp(near, far)
+    return each.max(axis=2).sum(axis=1), each.argmax(axis=2).astype(np.int64)
 
 
-def _turned(heading: float) -> Floats:
-    """Matrix that turns row vectors (east, north) clockwise by a heading."""
-    cos, sin = math.cos(heading), math.sin(heading)
-    return np.array([[cos, -sin], [sin, cos]])
+def _turned(arm: Floats, sin: Floats, cos: Floats) -> Floats:
+    """Vectors (..., 2) turned clockwise."""
+    east, north = arm[..., 0], arm[..., 1]
+    return np.stack([cos * east + sin * north, cos * north - sin * east], axis=-1)
