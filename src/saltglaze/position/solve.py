@@ -36,12 +36,14 @@ from saltglaze.position.anchors import (
     transmitter_stations,
 )
 from saltglaze.position.bends import bends
+from saltglaze.position.dig import digs
 from saltglaze.position.evidence import RunEvidence, gather, run_of
 from saltglaze.position.hypotheses import Hypothesis, pose, weigh
 from saltglaze.position.keys import Keys, collect, joint, taught
 from saltglaze.position.links import recognise
 from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
+from saltglaze.position.section import long_section
 from saltglaze.position.segments import settle
 from saltglaze.position.station import RunStations, solve_run
 from saltglaze.position.stationing import line_length, silent, stationing
@@ -94,28 +96,55 @@ def locate(
     after = best.keys if best is not None else before
     stationings = _stationings(evidence, solved, before, after)
     length = line_length(job, solved, after, stationings)
-    paths = _paths(hypotheses, length)
+    way = direction(job, heard)
+    shown = with_misfits(surface, best, after)
+    section = long_section(
+        job,
+        length.value or 0.0,
+        _paths(hypotheses, length),
+        shown,
+        tracks,
+        stationings,
+        findings,
+        places(job, findings, after, best, by_run, _no_plan_because(surface)),
+        segments,
+        way,
+        transmitter_stations(after),
+    )
     position = Position(
         stationings=stationings,
-        paths=paths,
-        surface=with_misfits(surface, best, after),
+        paths=section.paths,
+        surface=shown,
+        falls=section.falls,
+        sags=section.sags,
+        digs=digs(job, section.paths, findings, section.places),
+        conflicts=section.conflicts,
         length_m=length,
-        checks=(*surface_checks, *_plan_checks(hypotheses, surface)),
+        checks=(*surface_checks, *_plan_checks(hypotheses, surface), *section.checks),
     )
-    placed = places(job, findings, after, best, by_run, _no_plan_because(surface))
-    return Placement(position, placed, segments, direction(job, heard))
+    return Placement(position, section.places, segments, way)
 
 
 def direction(job: Job, heard: tuple[Heard, ...]) -> Direction | None:
-    """Direction of the first run, from the job or the talk; ``None`` where neither says."""
+    """Direction of increasing station against the flow; ``None`` where nothing says it.
+
+    A run that counts down the line goes the other way.
+    """
+    backwards = {run.id: run.reversed_stationing for run in job.runs}
     for run in job.runs:
         if run.direction is not None:
-            return run.direction
+            return _turned(run.direction, run.reversed_stationing)
     for talk in heard:
         for fact in talk.facts:
             if fact.kind is LineFactKind.DIRECTION and fact.value in set(Direction):
-                return Direction(fact.value)
+                return _turned(Direction(fact.value), backwards.get(talk.run_id, False))
     return None
+
+
+def _turned(way: Direction, backwards: bool) -> Direction:
+    if not backwards:
+        return way
+    return Direction.AGAINST_FLOW if way is Direction.WITH_FLOW else Direction.WITH_FLOW
 
 
 def _solve_runs(
