@@ -1,0 +1,343 @@
+"""What a sentence says about its things: kinds, grades, places, sizes, states.
+
+Each attribute goes to the nearest thing that can carry it. Words of kind and grade
+mostly stand before the thing they describe, places and sizes after it; crossing a
+comma or an "and" costs more than a few words. What fits no thing of the sentence is
+loose, and may belong to the thing spoken of before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from saltglaze.model.finding import KINDS, Clock, Feature, Grade, ScreenPlace, Turn
+from saltglaze.model.run import Direction
+from saltglaze.narration.numbers import Measure
+from saltglaze.narration.phrases import Hit
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.sizes import estimate, role
+from saltglaze.narration.things import Thing
+
+CLOCK_SD_H = 0.5
+"""Spread of a spoken whole hour; the labels people speak are whole hours."""
+
+_BOUNDARY_COST = 6.0
+_WRONG_SIDE_COST = 2.5
+_STRUCTURAL = frozenset({Feature.START, Feature.END, Feature.COULD_NOT_PASS, Feature.LENS_FOULED})
+_SIDELESS = frozenset(
+    {
+        Feature.START,
+        Feature.END,
+        Feature.COULD_NOT_PASS,
+        Feature.LENS_FOULED,
+        Feature.CAMERA_UNDER_WATER,
+        Feature.MATERIAL_CHANGE,
+        Feature.DIAMETER_CHANGE,
+        Feature.BEND,
+        Feature.SAG,
+        Feature.STANDING_WATER,
+    }
+)
+_BEND_KINDS = {11.25: None, 22.5: "1/16", 45.0: "1/8", 60.0: "1/6", 90.0: "1/4"}
+
+
+def assign(reading: Reading, things: Sequence[Thing], view: Direction | None) -> dict[str, Any]:
+    """Give each attribute to its thing, and return the loose ones by field."""
+    loose: dict[str, Any] = {}
+    live = [thing for thing in things if not thing.reference]
+    _qualities(reading, live, loose)
+    _sides(reading, live, loose, view)
+    _clocks(reading, live, loose, view)
+    _sizes(reading, live, loose)
+    _bends(reading, live, loose)
+    _counts(reading, live)
+    return loose
+
+
+def nearest(
+    reading: Reading, things: Sequence[Thing], low: int, high: int, *, describes: bool
+) -> Thing | None:
+    """Return the nearest thing to tokens ``low`` .. ``high``; ``describes`` prefers the next."""
+
+    def cost(thing: Thing) -> float:
+        if thing.low < high and thing.high > low:
+            return 0.0
+        ahead = thing.low >= high
+        apart = thing.low - high if ahead else low - thing.high
+        edges = reading.boundaries
+        crossed = abs(edges[thing.low] - edges[min(low, len(edges) - 1)])
+        wrong = ahead != describes
+        return apart + _BOUNDARY_COST * crossed + (_WRONG_SIDE_COST if wrong else 0.0)
+
+    return min(things, key=cost, default=None)
+
+
+# ------------------------------------------------------------------ qualities
+def _qualities(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> None:
+    for hit in reading.qualities:
+        entry = hit.entry
+        able = [thing for thing in things if _able(entry, thing, hit)]
+        if not able:
+            if "of" in entry or not things:
+                _loosen(entry, loose)
+            continue
+        adjective = "kind" in entry or "grade" in entry
+        thing = nearest(reading, able, hit.start, hit.end, describes=adjective)
+        if thing is not None:
+            _describe(entry, thing, hit)
+
+
+def _able(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> bool:
+    if "of" in entry and thing.feature.value not in entry["of"]:
+        return False
+    if thing.feature in _STRUCTURAL:
+        return False
+    inside = set(hit.at) <= set(thing.tokens)
+    if inside:
+        return "kind" in entry and "of" in entry
+    return not ("grade" in entry and thing.feature in _SIDELESS - {Feature.SAG, Feature.BEND})
+
+
+def _describe(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> None:
+    if "kind" in entry:
+        kinds = KINDS.get(thing.feature, ())
+        if entry["kind"] in kinds and _outranks(entry["kind"], thing.fields.get("kind")):
+            thing.fields["kind"] = entry["kind"]
+    if "grade" in entry:
+        thing.fields.setdefault("grade_word", Grade(entry["grade"]))
+    if "share" in entry:
+        _share(thing.feature, thing.fields, entry["share"])
+    if "turn" in entry:
+        thing.fields.setdefault("turn", Turn(entry["turn"]))
+    for name in ("at_joint", "active", "capped", "soil_visible", "void_visible"):
+        if name in entry:
+            thing.fields.setdefault(name, entry[name])
+
+
+def _outranks(new: str, old: str | None) -> bool:
+    """A second kind word wins over a vaguer first one ("hairline longitudinal crack")."""
+    return old is None or old in ("hairline", "sweep", "sweating") and new != old and new != "fine"
+
+
+def _share(feature: Feature, fields: dict[str, Any], share: float) -> None:
+    from saltglaze.narration.numbers import Amount
+    from saltglaze.narration.sizes import BLOCKING, WET
+
+    amount = Amount(Measure.SHARE, share, rough=True)
+    if feature in WET:
+        fields.setdefault("water_share", estimate("water_share", amount))
+    elif feature in BLOCKING:
+        fields.setdefault("section_share", estimate("section_share", amount))
+
+
+def _loosen(entry: Mapping[str, Any], loose: dict[str, Any]) -> None:
+    if "kind" in entry:
+        loose.setdefault("kinds", []).append(entry)
+    if "grade" in entry:
+        loose.setdefault("grade_word", Grade(entry["grade"]))
+    if "turn" in entry:
+        loose.setdefault("turn", Turn(entry["turn"]))
+    for name in ("at_joint", "active", "capped", "soil_visible", "void_visible", "share"):
+        if name in entry:
+            loose.setdefault(name, (entry.get("of"), entry[name]))
+
+
+# ------------------------------------------------------------------ places
+def _sides(
+    reading: Reading, things: Sequence[Thing], loose: dict[str, Any], view: Direction | None
+) -> None:
+    taken = {index for thing in things for index in thing.tokens}
+    for hit in reading.sides:
+        if set(hit.at) <= taken and not hit.entry.get("all_round"):
+            owner = next(t for t in things if set(hit.at) & set(t.tokens))
+            if owner.feature in (Feature.HOLE, Feature.BEND, Feature.COLLAPSE, Feature.SAG):
+                continue
+        able = [thing for thing in things if thing.feature not in _SIDELESS]
+        thing = nearest(reading, able, hit.start, hit.end, describes=False)
+        if thing is not None:
+            _place(hit.entry, thing.fields, view)
+        elif not any(t.feature is Feature.BEND for t in things):
+            _place(hit.entry, loose, view)
+
+
+def _place(entry: Mapping[str, Any], fields: dict[str, Any], view: Direction | None) -> None:
+    if "clock" in entry:
+        fields.setdefault(
+            "clock", Clock(from_h=entry["clock"][0], sd_h=CLOCK_SD_H, view=view, because="word")
+        )
+    elif entry.get("all_round"):
+        fields.setdefault(
+            "clock",
+            Clock(from_h=0.0, to_h=0.0, sd_h=CLOCK_SD_H, all_round=True, view=view, because="word"),
+        )
+    elif "screen" in entry:
+        fields.setdefault("screen", ScreenPlace(entry["screen"]))
+    elif "round_share" in entry:
+        from saltglaze.narration.numbers import Amount
+
+        fields.setdefault(
+            "round_share", estimate("round_share", Amount(Measure.ROUND, entry["round_share"]))
+        )
+
+
+def _clocks(
+    reading: Reading, things: Sequence[Thing], loose: dict[str, Any], view: Direction | None
+) -> None:
+    able = [thing for thing in things if thing.feature not in _SIDELESS]
+    for index, amount in reading.amounts.items():
+        hours = clock_hours(reading, index)
+        if hours is None:
+            continue
+        clock = Clock(
+            from_h=hours[0] % 12.0,
+            to_h=None if hours[1] is None else hours[1] % 12.0,
+            sd_h=CLOCK_SD_H,
+            view=view,
+            because="word",
+        )
+        thing = nearest(reading, able, index, index + 1, describes=False)
+        if thing is None:
+            loose.setdefault("clock", clock)
+        elif "clock" not in thing.fields or amount.measure is Measure.CLOCK:
+            held = thing.fields.get("clock")
+            if held is None or held.because != "word" or held.to_h is None:
+                thing.fields["clock"] = clock if held is None else _joined(held, clock)
+
+
+def _joined(first: Clock, second: Clock) -> Clock:
+    """ "at three o'clock round to six o'clock" said in two breaths; else the first stands."""
+    return (
+        first
+        if first.to_h is not None or first.all_round
+        else (first if second.from_h == first.from_h else first)
+    )
+
+
+def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | None:
+    """Return the hours an amount tells, or ``None``: bare hours count only in their place."""
+    amount = reading.amounts[index]
+    if amount.measure is Measure.CLOCK:
+        return amount.value, amount.to
+    if amount.measure is not Measure.NUMBER or amount.fraction or amount.rough:
+        return None
+    if not (1 <= amount.value <= 12 and amount.value == int(amount.value)):
+        return None
+    words = reading.words
+    before = words[index - 1] if index else ""
+    after = words[index + 1] if index + 1 < len(words) else ""
+    if amount.to is not None:
+        return (amount.value, amount.to) if 1 <= amount.to <= 12 else None
+    if after and after[0].isalnum() and after not in _AFTER_HOUR:
+        return None
+    if before in ("at", "around", "about", "opposite") and index > 1:
+        return amount.value, None
+    return None
+
+
+_AFTER_HOUR = frozenset("and on with there here again too as position now".split())
+
+
+# ------------------------------------------------------------------ sizes
+def _sizes(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> None:
+    for index, amount in reading.amounts.items():
+        if amount.measure in (Measure.CLOCK, Measure.PRESSURE, Measure.FLOW):
+            continue
+        if amount.measure is Measure.LENGTH and is_station_like(reading, index):
+            continue
+        if clock_hours(reading, index) is not None:
+            continue
+        able = [(thing, role(reading, index, thing.feature)) for thing in things]
+        fitting = [thing for thing, name in able if name]
+        thing = nearest(reading, fitting, index, index + 1, describes=False)
+        if thing is None:
+            loose.setdefault("amounts", []).append((index, amount))
+            continue
+        fill(thing.fields, role(reading, index, thing.feature) or "", reading, index)
+
+
+def fill(fields: dict[str, Any], name: str, reading: Reading, index: int) -> None:
+    """Put an amount into a field, unless the words filled it before."""
+    amount = reading.amounts[index]
+    if name == "angle_deg":
+        return
+    if name == "diameter_mm":
+        fields.setdefault("diameter_m", Estimate_mm(amount.value))
+        return
+    fields.setdefault(name, estimate(name, amount))
+
+
+def Estimate_mm(value: float) -> Any:  # noqa: N802, ANN401
+    from saltglaze.model.base import Estimate
+
+    return Estimate.of(value / 1000.0, 0.005)
+
+
+def is_station_like(reading: Reading, index: int) -> bool:
+    """Whether a length is where the camera is rather than how big a thing is."""
+    from saltglaze.narration.stations import is_station
+
+    return is_station(reading, index)
+
+
+def _bends(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> None:
+    bends = [thing for thing in things if thing.feature in (Feature.BEND, Feature.ANGLED_JOINT)]
+    for index, amount in reading.amounts.items():
+        if amount.measure is not Measure.ANGLE:
+            continue
+        thing = nearest(reading, bends, index, index + 1, describes=True)
+        if thing is None:
+            loose.setdefault("angle", amount)
+        else:
+            set_angle(thing.feature, thing.fields, amount.value)
+
+
+def set_angle(feature: Feature, fields: dict[str, Any], angle: float) -> None:
+    """Set the angle of a bend, and its kind where the angle names one."""
+    from saltglaze.narration.numbers import Amount
+
+    fields.setdefault("angle_deg", estimate("angle_deg", Amount(Measure.ANGLE, angle)))
+    kind = _BEND_KINDS.get(angle)
+    if feature is Feature.BEND and kind:
+        fields.setdefault("kind", kind)
+
+
+_COUNTABLE = frozenset(
+    {
+        Feature.TAP,
+        Feature.CRACK,
+        Feature.FRACTURE,
+        Feature.HOLE,
+        Feature.OFFSET_JOINT,
+        Feature.OPEN_JOINT,
+        Feature.VERMIN,
+        Feature.BEND,
+        Feature.INTRUDING_TAP,
+        Feature.BREAK,
+        Feature.REPAIR,
+    }
+)
+
+
+def _counts(reading: Reading, things: Sequence[Thing]) -> None:
+    """ "two taps", "three cracks": a bare whole number close before a plural."""
+    for index, amount in reading.amounts.items():
+        if amount.measure is not Measure.NUMBER or amount.fraction or amount.to is not None:
+            continue
+        if amount.value != int(amount.value) or not 2 <= amount.value <= 20:
+            continue
+        for thing in things:
+            word = reading.words[thing.high - 1]
+            plural = word.endswith("s") or word in ("mice", "bellies")
+            if thing.feature in _COUNTABLE and 0 < thing.low - index <= 2 and plural:
+                thing.fields.setdefault("count", int(amount.value))
+    for index, amount in reading.amounts.items():
+        after = reading.words[index + 1 : index + 3]
+        if amount.measure is Measure.NUMBER and any(w in ("joints", "sections") for w in after):
+            before = reading.words[max(0, index - 3) : index]
+            if any(
+                w in ("over", "across", "next", "for", "these", "those", "past") for w in before
+            ):
+                thing = nearest(reading, list(things), index, index + 1, describes=False)
+                if thing is not None and 1 <= amount.value <= 50:
+                    thing.fields.setdefault("joints", int(amount.value))

@@ -1,0 +1,121 @@
+"""What the talk says about the line as a whole, each with the words it came from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from saltglaze.model.base import Estimate
+from saltglaze.model.line import Service
+from saltglaze.model.run import Direction
+from saltglaze.model.talk import LineFact, LineFactKind
+from saltglaze.narration.changes import Bore, bore_amounts, is_bore, material_said
+from saltglaze.narration.numbers import Measure
+from saltglaze.narration.phrases import PhraseBook
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.sizes import estimate
+from saltglaze.narration.tables import table
+from saltglaze.narration.things import Thing
+
+
+def _book(name: str) -> PhraseBook:
+    raw = table("facts")
+    return PhraseBook(raw[name], raw.get("sets", {}))
+
+
+_BOOKS: dict[str, PhraseBook] = {}
+
+
+def _find(name: str, reading: Reading) -> tuple[str, ...]:
+    if name not in _BOOKS:
+        _BOOKS[name] = _book(name)
+    return tuple(str(hit.entry.get("value", "")) for hit in _BOOKS[name].find(reading.words))
+
+
+def line_facts(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[LineFact]:
+    """Yield the facts of one sentence about the line."""
+    supposed = bool(reading.acts("hedge"))
+
+    def fact(
+        kind: LineFactKind, value: str | None = None, number: Estimate | None = None
+    ) -> LineFact:
+        return LineFact(
+            kind=kind,
+            time_s=round(reading.start_s, 2),
+            value=value,
+            number=number,
+            supposed=supposed,
+            text=reading.text,
+        )
+
+    if bore.material is None:
+        for _, material in material_said(reading, things)[:1]:
+            bore.material = material
+            yield fact(LineFactKind.MATERIAL, material.value)
+    if bore.diameter_m is None:
+        for index, amount in bore_amounts(reading):
+            if is_bore(reading, index):
+                bore.diameter_m = amount.value
+                yield fact(LineFactKind.DIAMETER, number=estimate("diameter_m", amount))
+                break
+    for value in _find("direction", reading)[:1]:
+        yield fact(LineFactKind.DIRECTION, Direction(value).value)
+    for value in _find("service", reading)[:1]:
+        yield fact(LineFactKind.SERVICE, Service(value).value)
+    if _find("start_access", reading):
+        yield fact(LineFactKind.START_ACCESS)
+    for number in _section_lengths(reading):
+        yield fact(LineFactKind.SECTION_LENGTH, number=number)
+    for number in _depths(reading):
+        yield fact(LineFactKind.DEPTH, number=number)
+    for number in _years(reading):
+        yield fact(LineFactKind.YEAR, number=number)
+    if _find("house_connection", reading):
+        yield fact(LineFactKind.HOUSE_CONNECTION)
+    for kind, act in (
+        (LineFactKind.CLEANING, "cleaning"),
+        (LineFactKind.OWNERSHIP, "ownership"),
+        (LineFactKind.RECORD, "records"),
+    ):
+        hits = reading.acts(act)
+        if hits:
+            yield fact(kind)
+
+
+def _section_lengths(reading: Reading) -> Iterator[Estimate]:
+    words = reading.words
+    for index, amount in reading.amounts.items():
+        after = words[index + 1 : index + 4]
+        before = words[max(0, index - 4) : index]
+        if amount.measure is not Measure.LENGTH or not 0.4 <= amount.value <= 7.0:
+            continue
+        plural = any(w in ("sections", "lengths", "joints", "sticks", "pieces") for w in after[:2])
+        every = "every" in before and "joint" in " ".join(words)
+        joints_at = "joints" in before and before[-1:] in (("at",), ("every",), ("are",))
+        if (plural and amount.to is None) or every or joints_at:
+            yield estimate("other", amount)
+
+
+def _depths(reading: Reading) -> Iterator[Estimate]:
+    words = reading.words
+    for index, amount in reading.amounts.items():
+        after = words[index + 1 : index + 3]
+        if amount.measure is not Measure.LENGTH or not 0.3 <= amount.value <= 12.0:
+            continue
+        water = "water" in words
+        deep = after[:1] == ("deep",) or after[:2] in (("of", "cover"), ("below", "grade"))
+        if deep and not water:
+            yield estimate("depth", amount)
+
+
+def _years(reading: Reading) -> Iterator[Estimate]:
+    words = reading.words
+    for index, amount in reading.amounts.items():
+        if amount.measure is not Measure.NUMBER or amount.value != int(amount.value):
+            continue
+        near = set(words[max(0, index - 7) : index + 3])
+        spoken_of = near & {"built", "laid", "installed", "build", "from", "house", "dated", "put"}
+        if 1850 <= amount.value <= 2100 and spoken_of:
+            yield Estimate.of(amount.value, 1.0)
+        elif 20 <= amount.value <= 99 and near & {"built", "laid", "installed"}:
+            if words[index - 1] in ("in", "since", "'"):
+                yield Estimate.of(1900.0 + amount.value, 1.0)

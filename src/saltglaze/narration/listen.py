@@ -1,0 +1,257 @@
+"""From a transcript to what was heard: mentions, stations, line facts, drafted findings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from saltglaze.model.appraisal import Check, Heard, Verdict
+from saltglaze.model.finding import Certainty, DraftedBy, Evidence, Facts, Feature, Finding
+from saltglaze.model.run import Direction, LengthUnit, Run
+from saltglaze.model.talk import LineFact, Mention, MentionKind, SpokenStation, Transcript
+from saltglaze.narration.attributes import assign
+from saltglaze.narration.changes import Bore, diameter_change, material_change
+from saltglaze.narration.facts import line_facts
+from saltglaze.narration.reading import Reading, read
+from saltglaze.narration.stations import station_in
+from saltglaze.narration.things import Thing, things_in
+from saltglaze.narration.threads import CONTINUOUS, Draft, Notebook
+from saltglaze.narration.words import sentences_of, words_of
+
+
+class _Listener:
+    """Reads a talk sentence by sentence and keeps what it has heard so far."""
+
+    def __init__(self, run: Run | None) -> None:
+        self.run_id = run.id if run else "run"
+        self.view: Direction | None = run.direction if run else None
+        self.unit: LengthUnit | None = run.counter_unit if run else None
+        self.bore = Bore()
+        self.book = Notebook()
+        self.mentions: list[Mention] = []
+        self.stations: list[SpokenStation] = []
+        self.facts: list[LineFact] = []
+        self.furthest_m = 0.0
+
+    def hear(self, reading: Reading, number: int) -> None:
+        """Take in one sentence."""
+        mention = f"{self.run_id}-m{number:04d}"
+        things = things_in(reading)
+        for extra in (
+            material_change(reading, things, self.bore),
+            diameter_change(reading, things, self.bore),
+        ):
+            if extra is not None and extra not in things:
+                things.append(extra)
+        loose = assign(reading, things, self.view)
+        self._note_station(reading)
+        facts = list(line_facts(reading, things, self.bore))
+        self._note_facts(facts)
+        live = [thing for thing in things if self._stands(thing, reading)]
+        touched = self._write(live, loose, things, reading, number)
+        for draft in touched:
+            draft.add_words(reading, mention)
+        self._mention(mention, reading, live, touched, things, facts)
+
+    # -------------------------------------------------------------- station and facts
+    def _note_station(self, reading: Reading) -> None:
+        station = station_in(reading, self.unit, self.furthest_m)
+        if station is None or station.distance_m.value is None:
+            return
+        self.stations.append(station)
+        self.furthest_m = max(self.furthest_m, station.distance_m.value)
+        if self.unit is None:
+            metric = any(a.unit == "m" for a in reading.amounts.values())
+            self.unit = LengthUnit.METRES if metric else LengthUnit.FEET
+
+    def _note_facts(self, facts: Sequence[LineFact]) -> None:
+        for fact in facts:
+            if fact.kind.value == "direction":
+                if any(f.kind is fact.kind for f in self.facts):
+                    continue
+                self.view = self.view or Direction(fact.value or "")
+            if fact.kind.value in ("start_access", "service") and any(
+                f.kind is fact.kind for f in self.facts
+            ):
+                continue
+            self.facts.append(fact)
+
+    # -------------------------------------------------------------- findings
+    def _stands(self, thing: Thing, reading: Reading) -> bool:
+        if thing.denied or thing.talked_of or thing.reference:
+            return False
+        early = not [d for d in self.book.drafts if d.feature is not Feature.START]
+        if thing.feature is Feature.START:
+            return early and reading.start_s < 60.0
+        if thing.feature is Feature.CLEAN_OUT and early and reading.start_s < 30.0:
+            return False
+        return True
+
+    def _write(
+        self,
+        live: Sequence[Thing],
+        loose: dict[str, object],
+        things: Sequence[Thing],
+        reading: Reading,
+        number: int,
+    ) -> list[Draft]:
+        touched = self._withdrawn(reading)
+        if reading.acts("finish") and not touched:
+            touched += self._finish(live, reading)
+            if touched:
+                return touched
+        for thing in live:
+            held = self.book.same_thing(thing, reading, number)
+            if held is None:
+                held = self.book.begin(thing, reading, number)
+            else:
+                self.book.extend(held, thing, reading)
+            if held not in touched:
+                touched.append(held)
+        if live:
+            self.book.current = list(touched)
+        elif not things:
+            touched += self._same_again(reading, number) or self.book.loosely(loose, reading)
+        return touched
+
+    def _withdrawn(self, reading: Reading) -> list[Draft]:
+        if not reading.acts("withdraw"):
+            return []
+        last = self.book.latest()
+        if last is not None and reading.start_s - last.last_s < 15.0:
+            last.withdrawn = True
+        return []
+
+    def _finish(self, live: Sequence[Thing], reading: Reading) -> list[Draft]:
+        return self.book.close(reading, CONTINUOUS)
+
+    def _same_again(self, reading: Reading, number: int) -> list[Draft]:
+        if not reading.acts("same"):
+            return []
+        last = self.book.latest()
+        if last is None or last.feature in (Feature.START, Feature.END):
+            return []
+        thing = Thing(last.feature, 0, 1)
+        draft = self.book.begin(thing, reading, number)
+        self.book.current = [draft]
+        return [draft]
+
+    # -------------------------------------------------------------- mentions
+    def _mention(
+        self,
+        mention: str,
+        reading: Reading,
+        live: Sequence[Thing],
+        touched: Sequence[Draft],
+        things: Sequence[Thing],
+        facts: Sequence[LineFact],
+    ) -> None:
+        self.mentions.append(
+            Mention(
+                id=mention,
+                start_s=round(reading.start_s, 2),
+                end_s=round(reading.end_s, 2),
+                text=reading.text,
+                kind=self._kind(reading, live, touched, things, facts),
+                corrections=reading.corrections,
+                about=", ".join(dict.fromkeys(draft.feature.value for draft in touched)),
+            )
+        )
+
+    def _kind(
+        self,
+        reading: Reading,
+        live: Sequence[Thing],
+        touched: Sequence[Draft],
+        things: Sequence[Thing],
+        facts: Sequence[LineFact],
+    ) -> MentionKind:
+        if touched:
+            return MentionKind.PIPE
+        if any(thing.denied for thing in things):
+            return MentionKind.DENIAL
+        for act, kind in (
+            ("advice", MentionKind.ADVICE),
+            ("cleaning", MentionKind.CLEANING),
+            ("records", MentionKind.RECORDS),
+            ("ownership", MentionKind.OWNERSHIP),
+        ):
+            if reading.acts(act):
+                return kind
+        if facts:
+            return MentionKind.LINE_FACT
+        if self.stations and self.stations[-1].text == reading.text:
+            return MentionKind.STATION
+        if reading.acts("sound"):
+            return MentionKind.DENIAL
+        return MentionKind.TALK
+
+
+def listen(transcript: Transcript, run: Run | None = None) -> Heard:
+    """Return what the talk says: mentions, spoken stations, line facts, drafted findings.
+
+    Pure: the same cues in any order give the same answer. Every field of a draft comes
+    from the words or stays ``None``; sizes carry the spread of a spoken guess.
+    """
+    listener = _Listener(run)
+    cues = sorted(
+        transcript.cues, key=lambda cue: (cue.start_s, cue.end_s or cue.start_s, cue.text)
+    )
+    for number, sentence in enumerate(sentences_of(words_of(cues)), start=1):
+        listener.hear(read(sentence), number)
+    return Heard(
+        run_id=listener.run_id,
+        mentions=tuple(listener.mentions),
+        stations=tuple(listener.stations),
+        facts=tuple(listener.facts),
+        findings=findings_of(listener.book.drafts, listener.run_id),
+        checks=tuple(
+            Check(name="transcript", verdict=Verdict.NOTE, reason=problem)
+            for problem in transcript.problems
+        ),
+    )
+
+
+def findings_of(drafts: Sequence[Draft], run_id: str) -> tuple[Finding, ...]:
+    """Return the standing drafts as findings with stable ids, in order of time."""
+    findings: list[Finding] = []
+    used: dict[str, int] = {}
+    standing = [draft for draft in drafts if not draft.withdrawn]
+    for draft in sorted(standing, key=lambda d: (d.start_s, d.feature.value)):
+        minutes, seconds = divmod(int(draft.start_s), 60)
+        base = f"{run_id}-{minutes:02d}{seconds:02d}-{draft.feature.value}"
+        used[base] = used.get(base, 0) + 1
+        suffix = "" if used[base] == 1 else _letters(used[base])
+        findings.append(_finding(draft, base + suffix, run_id))
+    return tuple(findings)
+
+
+def _letters(count: int) -> str:
+    """2 -> b, 3 -> c, ..., 27 -> aa."""
+    letters = ""
+    count -= 1
+    while True:
+        letters = chr(ord("a") + count % 26) + letters
+        count = count // 26 - 1
+        if count < 0:
+            return letters
+
+
+def _finding(draft: Draft, finding_id: str, run_id: str) -> Finding:
+    facts = Facts(
+        feature=draft.feature,
+        certainty=Certainty.SUPPOSED if draft.supposed else Certainty.CERTAIN,
+        **draft.fields,
+    )
+    end_s = draft.ended_s if draft.ended_s is not None else draft.last_s
+    return Finding(
+        id=finding_id,
+        draft=facts,
+        evidence=Evidence(
+            drafted_by=DraftedBy.NARRATION,
+            run_id=run_id,
+            words=tuple(draft.words),
+            mention_ids=tuple(draft.mentions),
+        ),
+        start_s=round(draft.start_s, 2),
+        end_s=round(max(end_s, draft.start_s), 2),
+    )

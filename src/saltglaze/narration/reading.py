@@ -1,0 +1,176 @@
+"""One sentence read: words as understood, amounts, and every phrase of the lexicon in it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from saltglaze.model.talk import Correction
+from saltglaze.narration.correct import corrected
+from saltglaze.narration.lexicon import lexicon
+from saltglaze.narration.numbers import Amount, Measure, amounts_in
+from saltglaze.narration.phrases import Hit
+from saltglaze.narration.words import Sentence, Word
+
+_CONJUNCTIONS = frozenset({"and", "but", "then", "plus", "also", "with", "while", "though", "then"})
+_BEND_ANGLES = (11.25, 22.5, 45.0, 60.0, 90.0)
+_BEND_FRACTIONS = {0.25: 90.0, 1 / 6: 60.0, 0.125: 45.0, 0.0625: 22.5}
+_BEND_WORDS = frozenset({"bend", "bends", "elbow", "elbows", "ell", "sweep", "turn", "fitting"})
+_BEND_LEADERS = frozenset(
+    "a an another the this that first second third hard sharp sweep two into slow long short "
+    "tight quick vertical horizontal by of".split()
+)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A sentence with everything the lexicon found in it.
+
+    ``words`` are one token each; a spoken amount is one token ``<length>``,
+    ``<share>``, ``<clock>``, ``<angle>``, ``<bend>`` or ``<number>`` whose value stands
+    in ``amounts`` under the token's index. ``times`` are (start, end) per token.
+    """
+
+    words: tuple[str, ...]
+    times: tuple[tuple[float, float], ...]
+    amounts: Mapping[int, Amount]
+    corrections: tuple[Correction, ...]
+    text: str
+
+    @property
+    def start_s(self) -> float:
+        """Time of the first word."""
+        return self.times[0][0]
+
+    @property
+    def end_s(self) -> float:
+        """Time of the last word's end."""
+        return max(end for _, end in self.times)
+
+    @cached_property
+    def idioms(self) -> frozenset[int]:
+        """Tokens that belong to idioms and so stand for no finding."""
+        hits = lexicon().acts["idiom"].find(self.words)
+        return frozenset(index for hit in hits for index in hit.at)
+
+    @cached_property
+    def features(self) -> tuple[Hit, ...]:
+        """Phrases that name something in the pipe."""
+        hits = lexicon().features.find(self.words)
+        return tuple(hit for hit in hits if self.idioms.isdisjoint(hit.at) or len(hit.at) > 3)
+
+    @cached_property
+    def sides(self) -> tuple[Hit, ...]:
+        """Phrases that say where on the screen or in the pipe."""
+        return tuple(lexicon().sides.find(self.words))
+
+    @cached_property
+    def qualities(self) -> tuple[Hit, ...]:
+        """Phrases that say what kind, how bad, in what state."""
+        return tuple(lexicon().qualities.find(self.words))
+
+    @cached_property
+    def materials(self) -> tuple[Hit, ...]:
+        """Names of pipe materials."""
+        return tuple(lexicon().materials.find(self.words))
+
+    def acts(self, act: str) -> tuple[Hit, ...]:
+        """Return the phrases of one act of speech (hedge, deny, replace, ...)."""
+        found = self._acts.get(act)
+        if found is None:
+            found = tuple(lexicon().acts[act].find(self.words))
+            self._acts[act] = found
+        return found
+
+    @cached_property
+    def _acts(self) -> dict[str, tuple[Hit, ...]]:
+        return {}
+
+    @cached_property
+    def boundaries(self) -> tuple[int, ...]:
+        """For each token, the number of clause boundaries before it."""
+        counts: list[int] = []
+        count = 0
+        for word in self.words:
+            if word in _CONJUNCTIONS or not (word[0].isalnum() or word[0] in "<½¼¾%°"):
+                count += 1
+            counts.append(count)
+        return tuple(counts)
+
+    def near(self, index: int, *words: str, before: int = 0, after: int = 0) -> bool:
+        """Whether one of ``words`` stands within so many tokens before or after ``index``."""
+        low, high = max(0, index - before), min(len(self.words), index + after + 1)
+        around = self.words[low:index] + self.words[index + 1 : high]
+        return any(word in around for word in words)
+
+    def span(self, low: int, high: int) -> str:
+        """The words from token ``low`` up to ``high``."""
+        return " ".join(self.words[low:high])
+
+
+def read(sentence: Sentence) -> Reading:
+    """Correct the words of a sentence, read its numbers, and make it one token a thing."""
+    words, corrections = corrected(sentence.words)
+    texts = [word.text for word in words]
+    tokens: list[str] = []
+    times: list[tuple[float, float]] = []
+    amounts: dict[int, Amount] = {}
+    notes = list(corrections)
+    at = 0
+    for found in amounts_in(texts):
+        _copy(words[at : found.start], tokens, times)
+        amount = _as_bend(texts, found.start, found.end, found.amount)
+        amounts[len(tokens)] = amount
+        tokens.append("<bend>" if amount.unit == "bend" else f"<{amount.measure}>")
+        times.append((words[found.start].start_s, words[found.end - 1].end_s))
+        if found.because:
+            heard = " ".join(texts[found.start : found.end])
+            notes.append(Correction(heard=heard, understood=said(amount), because=found.because))
+        at = found.end
+    _copy(words[at:], tokens, times)
+    text = " ".join(word.text for word in sentence.words)
+    return Reading(tuple(tokens), tuple(times), amounts, tuple(notes), text)
+
+
+def _copy(words: Sequence[Word], tokens: list[str], times: list[tuple[float, float]]) -> None:
+    for word in words:
+        tokens.append(word.text)
+        times.append((word.start_s, word.end_s))
+
+
+def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amount:
+    """Take "a forty five", "1/8 bend" and "90 degree elbow" as the angle of a bend."""
+    after = texts[end] if end < len(texts) else ""
+    before = texts[start - 1] if start else ""
+    fitting = after in _BEND_WORDS
+    if amount.measure is Measure.ANGLE and fitting:
+        return Amount(Measure.ANGLE, amount.value, unit="bend")
+    if amount.measure is not Measure.NUMBER or amount.to is not None:
+        return amount
+    if amount.fraction and fitting:
+        for fraction, angle in _BEND_FRACTIONS.items():
+            if abs(amount.value - fraction) < 0.01:
+                return Amount(Measure.ANGLE, angle, unit="bend")
+    stands_alone = before in _BEND_LEADERS and (
+        end >= len(texts) or not (after[0].isalnum() or after[0] in "'\"") or after in _AFTER_BEND
+    )
+    if amount.value in _BEND_ANGLES and (fitting or stands_alone):
+        return Amount(Measure.ANGLE, amount.value, unit="bend")
+    return amount
+
+
+_AFTER_BEND = frozenset(
+    "to here there and then going down up left right that in at off so now coming with, but "
+    "into on".split()
+)
+
+
+def said(amount: Amount) -> str:
+    """Return an amount in words a person can check."""
+    value = amount.value
+    if amount.measure is Measure.CLOCK:
+        return f"{value or 12:g} o'clock"
+    factors = {"ft": 0.3048, "in": 0.0254, "mm": 0.001, "cm": 0.01, "yd": 0.9144, "%": 0.01}
+    shown = value / factors.get(amount.unit, 1.0)
+    return f"{shown:g} {amount.unit}".strip()

@@ -1,0 +1,184 @@
+"""What a spoken amount measures: a gap, a length, a share, the water, a bend, a bore.
+
+The role of an amount follows from the words beside it and from the thing it is said
+of; an amount that fits nothing stays unused rather than being forced into a field.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from saltglaze.model.base import Estimate
+from saltglaze.model.finding import Feature
+from saltglaze.narration.numbers import Amount, Measure
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.tables import table
+
+WIDE = frozenset(
+    {
+        Feature.CRACK,
+        Feature.FRACTURE,
+        Feature.BREAK,
+        Feature.OFFSET_JOINT,
+        Feature.OPEN_JOINT,
+        Feature.INTRUDING_TAP,
+        Feature.INTRUDING_SEAL,
+        Feature.ANGLED_JOINT,
+    }
+)
+"""Things whose small lengths are openings, steps or intrusions."""
+
+LONG = WIDE | {
+    Feature.HOLE,
+    Feature.COLLAPSE,
+    Feature.DEFORMATION,
+    Feature.SURFACE_DAMAGE,
+    Feature.ROOTS,
+    Feature.ATTACHED_DEPOSITS,
+    Feature.SETTLED_DEPOSITS,
+    Feature.OBSTRUCTION,
+    Feature.STANDING_WATER,
+    Feature.SAG,
+    Feature.REPAIR,
+    Feature.LINER,
+    Feature.CAMERA_UNDER_WATER,
+}
+"""Things that may run over a length."""
+
+BLOCKING = frozenset(
+    {
+        Feature.ROOTS,
+        Feature.ATTACHED_DEPOSITS,
+        Feature.SETTLED_DEPOSITS,
+        Feature.OBSTRUCTION,
+        Feature.INTRUDING_TAP,
+        Feature.INTRUDING_SEAL,
+        Feature.COLLAPSE,
+        Feature.OFFSET_JOINT,
+    }
+)
+"""Things whose share is loss of section."""
+
+WET = frozenset({Feature.STANDING_WATER, Feature.SAG, Feature.CAMERA_UNDER_WATER})
+BORED = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.CLEAN_OUT})
+
+_LARGEST_WIDTH_M = 0.16
+_LONG_WORDS = frozenset({"long", "length", "stretch", "run", "worth", "run's", "further", "along"})
+_LEADS_LENGTH = frozenset({"for", "next", "another", "runs", "extends", "back", "on"})
+_STATION_LEADS = frozenset({"at", "counter", "reads", "says", "footage", "reading", "distance"})
+_PIPE_WORDS = frozenset(
+    "line pipe clay cast pvc plastic iron concrete lateral tap connection wye tee branch main "
+    "orangeburg sewer drain tile service opening inlet cleanout diameter abs terracotta bore "
+    "pitch fibre fiber vitrified".split()
+)
+_DEPTH_WORDS = frozenset({"deep", "cover", "down", "underground", "below"})
+_ROUGH = frozenset({"about", "around", "roughly", "maybe", "nearly", "almost", "probably", "say"})
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How far a spoken guess may be off, one standard deviation."""
+
+    of_value: float
+    least: float
+
+
+@lru_cache(maxsize=1)
+def spreads() -> dict[str, Spread]:
+    """Read spread.toml."""
+    raw = table("spread")["spread"]
+    return {name: Spread(row["of_value"], row["least"]) for name, row in raw.items()}
+
+
+def estimate(field: str, amount: Amount) -> Estimate:
+    """Return a spoken amount as an estimate with the spread of its kind of guess."""
+    spread = spreads().get(field) or spreads()["other"]
+    sd = max(spread.least, spread.of_value * abs(amount.middle))
+    if amount.rough:
+        sd *= 2.0
+    if amount.to is not None:
+        sd = max(sd, abs(amount.to - amount.value) / 4.0)
+    return Estimate.of(round(amount.middle, 6), round(sd, 6))
+
+
+def role(reading: Reading, index: int, feature: Feature) -> str | None:
+    """Return the field of ``Facts`` that the amount at ``index`` fills for ``feature``."""
+    amount = reading.amounts[index]
+    if amount.measure is Measure.SHARE:
+        return _share_role(feature)
+    if amount.measure is Measure.ROUND:
+        return "round_share"
+    if amount.measure is Measure.ANGLE:
+        return "angle_deg" if feature in (Feature.BEND, Feature.ANGLED_JOINT) else None
+    if amount.measure is Measure.LENGTH:
+        return _length_role(reading, index, feature, amount)
+    if amount.measure is Measure.NUMBER:
+        return _number_role(reading, index, feature, amount)
+    return None
+
+
+def _share_role(feature: Feature) -> str | None:
+    if feature in WET:
+        return "water_share"
+    if feature is Feature.DEFORMATION:
+        return "deformation_share"
+    if feature in BLOCKING:
+        return "section_share"
+    return None
+
+
+def _length_role(reading: Reading, index: int, feature: Feature, amount: Amount) -> str | None:
+    words = reading.words
+    after = words[index + 1 : index + 3]
+    before = words[index - 1] if index else ""
+    second = words[index - 2] if index > 1 else ""
+    if _is_water_depth(reading, index, feature):
+        return None
+    if any(word in _LONG_WORDS for word in after) or _of_thing(reading, index, feature):
+        return "length_m" if feature in LONG else None
+    if feature in BORED and amount.middle < 0.7:
+        return _bored_role(reading, index, feature)
+    if amount.middle <= _LARGEST_WIDTH_M and feature in WIDE:
+        return None if after[:1] and after[0] in _PIPE_WORDS else "width_m"
+    if feature not in LONG or amount.middle > 60.0 or amount.unit in ("in", "mm"):
+        return None
+    lead = second if before in _ROUGH or before in ("the", "a") else before
+    return "length_m" if lead in _LEADS_LENGTH else None
+
+
+def _is_water_depth(reading: Reading, index: int, feature: Feature) -> bool:
+    return (
+        feature in WET
+        and reading.amounts[index].middle < 0.5
+        and not any(word in _LONG_WORDS for word in reading.words[index + 1 : index + 3])
+    )
+
+
+def _of_thing(reading: Reading, index: int, feature: Feature) -> bool:
+    """ "about four foot of belly", "three feet of it": a length of the thing itself."""
+    after = reading.words[index + 1 : index + 4]
+    if after[:1] != ("of",) or feature not in LONG:
+        return False
+    return reading.amounts[index].middle > _LARGEST_WIDTH_M
+
+
+def _bored_role(reading: Reading, index: int, feature: Feature) -> str | None:
+    near = reading.words[max(0, index - 5) : index + 6]
+    sticks = {"sticking", "sticks", "in", "out", "protruding", "protrudes", "intruding", "by"}
+    if feature is Feature.INTRUDING_TAP:
+        after = reading.words[index + 1 : index + 2]
+        return None if after and after[0] in _PIPE_WORDS else "width_m"
+    if feature is Feature.TAP and sticks & set(near) & {"sticking", "sticks", "protruding"}:
+        return None
+    return "diameter_m"
+
+
+def _number_role(reading: Reading, index: int, feature: Feature, amount: Amount) -> str | None:
+    after = reading.words[index + 1] if index + 1 < len(reading.words) else ""
+    metric = {50.0, 75.0, 100.0, 110.0, 150.0, 160.0, 200.0, 225.0, 250.0, 300.0, 375.0, 450.0}
+    if feature in BORED and amount.value in metric:
+        return "diameter_mm"
+    if after in ("full", "blocked", "plugged") or (amount.fraction and after == "of"):
+        return _share_role(feature)
+    return None

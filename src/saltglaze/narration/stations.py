@@ -1,0 +1,113 @@
+"""Distances called out aloud: "forty two feet", "12.3 on the counter", "at sixty"."""
+
+from __future__ import annotations
+
+from saltglaze.model.run import LengthUnit
+from saltglaze.model.talk import SpokenStation
+from saltglaze.narration.numbers import Amount, Measure
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.sizes import estimate
+
+_COUNTER = frozenset(
+    "counter footage reads reading reader distance metreage meterage marker".split()
+)
+_BEFORE = frozenset("at counter reads says footage showing shows is call calling hit past".split())
+_FILLER = frozenset(
+    "okay ok so now right alright uh um and we're that's at about around just i'm it's we got "
+    "call calling coming up on yeah here counter says reads footage is the all well then exactly "
+    "there's even roughly from still passing hitting".split()
+)
+_NOT_AFTER = frozenset(
+    "long deep wide of clay cast pvc plastic iron concrete pipe line gap section sections offset "
+    "joints lengths crack cracks high apart across tap connection lateral wye tee branch step "
+    "diameter abs or more further farther behind away thick water belly drop off ago each by "
+    "around opening terracotta tile orangeburg pitch worth stretch ahead lip bore sdr main sewer "
+    "drop sag intrusion round down".split()
+)
+_NOT_BEFORE = frozenset(
+    "for next another every each by runs extends goes back on over another's within last good of".split()
+)
+_AT_END = frozenset({",", "—", "–", ";", ":", "…"})
+
+
+def is_station(reading: Reading, index: int) -> bool:
+    """Whether the length at ``index`` is a distance called out."""
+    amount = reading.amounts[index]
+    if amount.measure is not Measure.LENGTH or amount.unit in ("in", "mm", "cm", "yd"):
+        return False
+    words = reading.words
+    before = [word for word in words[max(0, index - 4) : index] if word[0].isalnum()]
+    after = words[index + 1] if index + 1 < len(words) else ""
+    if _COUNTER & set(words[max(0, index - 4) : index + 5]):
+        return True
+    if after in _NOT_AFTER or (before and before[-1] in _NOT_BEFORE):
+        return False
+    if before[-2:-1] and before[-2] in _NOT_BEFORE and before[-1] in ("about", "maybe", "the"):
+        return False
+    if before and before[-1] in _BEFORE:
+        return True
+    if after in ("in", "mark", "out", "even", "on", "from", "now", "here", "and", "to", "at"):
+        return all(word in _FILLER for word in before) or after in ("in", "mark", "out", "even")
+    alone = not after or not after[0].isalnum()
+    return alone and all(word in _FILLER for word in before)
+
+
+def station_in(
+    reading: Reading, unit: LengthUnit | None, furthest_m: float
+) -> SpokenStation | None:
+    """Return the distance called out in a sentence, if any.
+
+    A bare number counts only where it stands for itself or beside a counter word, in
+    the unit of the other call-outs, and where it does not run back far.
+    """
+    for index, amount in reading.amounts.items():
+        if is_station(reading, index):
+            return _spoken(reading, index, _decimal_after(reading, index, amount))
+    if unit is None:
+        return None
+    factor = 0.3048 if unit is LengthUnit.FEET else 1.0
+    for index, amount in reading.amounts.items():
+        if _bare_station(reading, index, furthest_m / factor):
+            value = amount.value * factor
+            return _spoken(reading, index, Amount(Measure.LENGTH, value, unit=unit.value))
+    return None
+
+
+def _decimal_after(reading: Reading, index: int, amount: Amount) -> Amount:
+    """ "nine metres point one": the decimals may follow the unit."""
+    following = reading.amounts.get(index + 1)
+    if (
+        following is not None
+        and following.measure is Measure.NUMBER
+        and 0 < following.value < 1
+        and not following.fraction
+    ):
+        factor = 0.3048 if amount.unit == "ft" else 1.0
+        return Amount(Measure.LENGTH, amount.value + following.value * factor, unit=amount.unit)
+    return amount
+
+
+def _bare_station(reading: Reading, index: int, furthest: float) -> bool:
+    amount = reading.amounts[index]
+    if amount.measure is not Measure.NUMBER or amount.fraction or amount.to is not None:
+        return False
+    if amount.rough or not 0.0 < amount.value < 1500.0:
+        return False
+    words = reading.words
+    before = [word for word in words[:index] if word[0].isalnum() and not word.startswith("<")]
+    after = words[index + 1] if index + 1 < len(words) else ""
+    if _COUNTER & set(words[max(0, index - 4) : index + 4]):
+        return True
+    alone = not after or not after[0].isalnum() or after in ("and", "there", "on", "in", "even")
+    leading = all(word in _FILLER for word in before)
+    forward = amount.value >= furthest - 1.0 and amount.value <= furthest * 3.0 + 60.0
+    hour = amount.value <= 12 and amount.value == int(amount.value) and bool(before)
+    return alone and leading and forward and not hour
+
+
+def _spoken(reading: Reading, index: int, amount: Amount) -> SpokenStation:
+    return SpokenStation(
+        time_s=round(reading.times[index][0], 2),
+        distance_m=estimate("station", amount),
+        text=reading.text,
+    )

@@ -1,0 +1,13 @@
+"""Plain English and trade words that are never taken for a mis-hearing by sound alone."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+
+
+@cache
+def ordinary_words() -> frozenset[str]:
+    """Return the words of ordinary.txt (one a line)."""
+    text = files("saltglaze.narration.tables").joinpath("ordinary.txt").read_text(encoding="utf-8")
+    return frozenset(text.split())

@@ -1,0 +1,245 @@
+"""The things a sentence names, and how each is said: plainly, with a hedge, denied."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from saltglaze.model.finding import Feature
+from saltglaze.narration.phrases import Hit
+from saltglaze.narration.reading import Reading
+
+
+@dataclass
+class Thing:
+    """One thing named in a sentence: tokens ``low`` .. ``high``, and what is said of it."""
+
+    feature: Feature
+    low: int
+    high: int
+    fields: dict[str, Any] = field(default_factory=dict)
+    tokens: tuple[int, ...] = ()
+    denied: bool = False
+    supposed: bool = False
+    sure: bool = False
+    talked_of: bool = False
+    """Spoken of but not claimed: advice, memory, a question of what might be."""
+    reference: bool = False
+    """Named only to say where something else is ("just past the wye")."""
+    another: bool = False
+    anaphoric: bool = False
+    """ "that crack", "these roots": something already spoken of."""
+    asked: bool = False
+
+
+_PLACED_BY = frozenset(
+    "past before after near from beyond behind by beside above below until till at of opposite "
+    "between off inside".split()
+)
+_POINTING = frozenset({"that", "this", "those", "these", "the", "same"})
+_FITTINGS = frozenset(
+    {
+        Feature.TAP,
+        Feature.BEND,
+        Feature.CLEAN_OUT,
+        Feature.REPAIR,
+        Feature.LINER,
+        Feature.END,
+        Feature.DIAMETER_CHANGE,
+        Feature.MATERIAL_CHANGE,
+        Feature.SAG,
+        Feature.START,
+        Feature.INTRUDING_SEAL,
+    }
+)
+_BREAKS_DENIAL = frozenset("but except just only though although still however until".split())
+_NEW_CLAUSE = frozenset(
+    "there's here's it's that's we're got have i'm see is are looks we've i've they're we i it "
+    "there this now then".split()
+)
+_OWN_FIELDS = (
+    "kind",
+    "capped",
+    "active",
+    "soil_visible",
+    "void_visible",
+    "at_joint",
+    "screen",
+    "grade_word",
+)
+
+
+def things_in(reading: Reading) -> list[Thing]:
+    """Return the things named in a sentence, left to right, each with how it is said."""
+    things = [_thing(hit) for hit in reading.features]
+    for thing in things:
+        _point(thing, reading)
+    _deny(things, reading)
+    _suppose(things, reading)
+    _only_talk(things, reading)
+    return things
+
+
+def _thing(hit: Hit) -> Thing:
+    entry = hit.entry
+    fields = {name: entry[name] for name in _OWN_FIELDS if name in entry}
+    return Thing(Feature(entry["feature"]), hit.start, hit.end, fields, hit.at)
+
+
+# ------------------------------------------------------------------ pointing
+def _point(thing: Thing, reading: Reading) -> None:
+    words = reading.words
+    at = thing.low
+    lead = words[max(0, at - 3) : at]
+    thing.another = any(word in _NEW for word in words[max(0, at - 4) : thing.high + 2])
+    thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
+    pointer = next((i for i in range(at - 1, max(-1, at - 4), -1) if words[i] in _POINTING), None)
+    if pointer is None or thing.feature not in _FITTINGS:
+        return
+    before = words[pointer - 1] if pointer else ""
+    if before in _PLACED_BY and thing.feature is not Feature.END:
+        thing.reference = True
+
+
+_NEW = frozenset(
+    "another second third fourth more again additional also too next other new different".split()
+)
+
+
+# ------------------------------------------------------------------ denial
+def _deny(things: list[Thing], reading: Reading) -> None:
+    excused = {i for hit in reading.acts("not_denial") for i in hit.at} | set(reading.idioms)
+    for hit in reading.acts("deny"):
+        if not excused.isdisjoint(hit.at):
+            continue
+        end = _denial_end(things, reading, hit.end)
+        for thing in things:
+            if hit.end <= thing.low < end and not set(hit.at) & set(thing.tokens):
+                thing.denied = True
+    _deny_behind(things, reading, excused)
+
+
+def _denial_end(things: list[Thing], reading: Reading, at: int) -> int:
+    """How far a denial reaches: over lists, up to the next clause of its own."""
+    words, starts = reading.words, {thing.low for thing in things}
+    first = at
+    while at < len(words):
+        word = words[at]
+        if word in _BREAKS_DENIAL:
+            return at
+        if at == first and word in (",", "—", "–", "--", "…"):
+            return at  # "no, that's the other one": no denial of what follows
+        if word in (",", ";", ":", "—", "–", "--") or word in ("and", "or", "nor"):
+            ahead = words[at + 1 : at + 5]
+            listed = any(at < start <= at + 4 for start in starts)
+            if word not in ("or", "nor") and (not listed or any(w in _NEW_CLAUSE for w in ahead)):
+                return at
+        at += 1
+    return at
+
+
+def _deny_behind(things: list[Thing], reading: Reading, excused: set[int]) -> None:
+    """ "cracks, none", "roots: no"."""
+    words = reading.words
+    for thing in things:
+        tail = [word for word in words[thing.high :] if word[0].isalnum()]
+        if tail in (["none"], ["no"], ["negative"], ["nope"], ["none", "here"], ["nothing"]):
+            thing.denied = True
+        if tail[:1] == ["free"]:
+            thing.denied = True
+
+
+# ------------------------------------------------------------------ hedges
+def _suppose(things: list[Thing], reading: Reading) -> None:
+    sure = reading.acts("sure")
+    for hit in reading.acts("hedge"):
+        target = _hedged(things, reading, hit)
+        if target is not None:
+            target.supposed = True
+    for hit in sure:
+        for thing in things:
+            if reading.boundaries[hit.start] == reading.boundaries[thing.low]:
+                thing.sure = True
+
+
+def _hedged(things: list[Thing], reading: Reading, hit: Hit) -> Thing | None:
+    """The thing a hedge is about; ``None`` where it is about a size, a cause or an owner."""
+    words = reading.words
+    following = words[hit.end : hit.end + 5]
+    for offset, word in enumerate(following):
+        if word.startswith("<"):
+            if any(hit.end <= t.low < hit.end + offset for t in things):
+                break
+            if word != "<bend>":
+                return None
+        if word in _OF_CAUSE and not any(
+            t.low <= hit.end + offset + 2 for t in things if t.low >= hit.end
+        ):
+            return None
+        if word not in _BETWEEN_HEDGE_AND_SIZE:
+            break
+    ahead = [t for t in things if t.low >= hit.end]
+    behind = [t for t in things if t.high <= hit.start]
+    inside = [t for t in things if t.low < hit.end and t.high > hit.start]
+    if inside:
+        return inside[0]
+    crossed = reading.boundaries
+    if ahead and crossed[ahead[0].low] - crossed[hit.end - 1] <= 1:
+        return ahead[0]
+    rest = [w for w in words[hit.end :] if w[0].isalnum() and w not in _EMPTY]
+    amount_before = hit.start > 0 and any(
+        w.startswith("<") for w in words[max(0, hit.start - 2) : hit.start]
+    )
+    if behind and not rest and not amount_before:
+        return behind[-1]
+    return None
+
+
+_BETWEEN_HEDGE_AND_SIZE = frozenset(
+    "about a an around roughly the be it's its it like good say that that's to maybe almost nearly "
+    "what i'd call up only just is was been".split()
+)
+_OF_CAUSE = frozenset({"your", "their", "his", "her", "why", "where", "because", "from", "when"})
+_EMPTY = frozenset("it so here there that yeah is uh um though right to be".split())
+
+
+# ------------------------------------------------------------------ talk
+def _only_talk(things: list[Thing], reading: Reading) -> None:
+    """Mark what is spoken of but not claimed as seen here and now."""
+    advice = reading.acts("advice")
+    hypothetical = [
+        hit for hit in reading.acts("hypothetical") if reading.idioms.isdisjoint(hit.at)
+    ]
+    cut = [hit for hit in reading.acts("cleaning") if hit.entry]
+    for thing in things:
+        if thing.feature in (Feature.END, Feature.COULD_NOT_PASS, Feature.START):
+            continue
+        if any(_governs(hit, thing, reading, reach=2) for hit in hypothetical):
+            thing.talked_of = True
+        elif (
+            advice
+            and advice[0].start <= thing.high + 12
+            and _governed_by_advice(advice, thing, reading)
+        ):
+            thing.talked_of = True
+        elif any(set(hit.at) & set(thing.tokens) for hit in cut) and thing.feature not in (
+            Feature.SURFACE_DAMAGE,
+        ):
+            thing.talked_of = True
+
+
+def _governs(hit: Hit, thing: Thing, reading: Reading, reach: int) -> bool:
+    """Whether a phrase stands before the thing within so few clause boundaries."""
+    if hit.start > thing.low or hit.end > thing.high:
+        return False
+    crossed = reading.boundaries[thing.low] - reading.boundaries[hit.end - 1]
+    return crossed < reach
+
+
+def _governed_by_advice(advice: tuple[Hit, ...], thing: Thing, reading: Reading) -> bool:
+    boundaries = reading.boundaries
+    return any(
+        (hit.start <= thing.low and boundaries[thing.low] - boundaries[hit.start] <= 1)
+        or (hit.start > thing.low and boundaries[hit.start] == boundaries[thing.low])
+        for hit in advice
+    )

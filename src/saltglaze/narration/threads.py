@@ -1,0 +1,228 @@
+"""Threads of talk: which sentences speak of one thing, and which of the next.
+
+A notebook is kept while the talk is read in order. A thing named again at once, or
+pointed back to ("that crack", "they're fine ones"), is the same finding; "another",
+"again", "same here" or a new remark after a pause begin the next. Continuous things
+(water, a sag, a dirty lens) stay open until the talk says that they are over.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from saltglaze.model.finding import KINDS, Feature
+from saltglaze.narration.attributes import set_angle
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.things import Thing
+
+REMARK_GAP_S = 4.0
+"""A pause up to this long keeps a remark going."""
+
+BACK_S = 20.0
+"""How far "it", "they", "that crack" can point back."""
+
+LOOSE_S = 14.0
+"""How far a sentence that names nothing can add to what was named before."""
+
+CONTINUOUS = frozenset(
+    {
+        Feature.SAG,
+        Feature.STANDING_WATER,
+        Feature.CAMERA_UNDER_WATER,
+        Feature.LENS_FOULED,
+        Feature.LINER,
+    }
+)
+
+_FAMILIES = (
+    frozenset({Feature.SAG, Feature.STANDING_WATER}),
+    frozenset({Feature.BREAK, Feature.HOLE}),
+    frozenset({Feature.CRACK, Feature.FRACTURE}),
+    frozenset({Feature.TAP, Feature.INTRUDING_TAP}),
+    frozenset({Feature.CAMERA_UNDER_WATER, Feature.LENS_FOULED}),
+)
+_SUPERSEDES = {
+    Feature.STANDING_WATER: Feature.SAG,
+    Feature.CRACK: Feature.FRACTURE,
+    Feature.TAP: Feature.INTRUDING_TAP,
+    Feature.LENS_FOULED: Feature.CAMERA_UNDER_WATER,
+}
+"""Of two names for one thing, the one that says more."""
+
+
+@dataclass
+class Draft:
+    """A finding while the talk about it goes on."""
+
+    feature: Feature
+    fields: dict[str, Any]
+    start_s: float
+    last_s: float
+    sentence: int
+    supposed: bool
+    words: list[str] = field(default_factory=list)
+    mentions: list[str] = field(default_factory=list)
+    ended_s: float | None = None
+    open: bool = False
+    withdrawn: bool = False
+    asked: bool = False
+
+    def add_words(self, reading: Reading, mention: str) -> None:
+        """Keep the words of a sentence as evidence."""
+        if mention not in self.mentions:
+            self.words.append(reading.text)
+            self.mentions.append(mention)
+
+
+@dataclass
+class Notebook:
+    """All drafts so far; ``current`` are those the last remark was about."""
+
+    drafts: list[Draft] = field(default_factory=list)
+    current: list[Draft] = field(default_factory=list)
+
+    # -------------------------------------------------------------- finding back
+    def latest(self, *features: Feature) -> Draft | None:
+        """Return the last standing draft of one of these features (of any, if none given)."""
+        for draft in reversed(self.drafts):
+            if not draft.withdrawn and (not features or draft.feature in features):
+                return draft
+        return None
+
+    def same_thing(self, thing: Thing, reading: Reading, sentence: int) -> Draft | None:
+        """Return the draft that a thing named now belongs to, if it is none of its own."""
+        family = next((f for f in _FAMILIES if thing.feature in f), frozenset({thing.feature}))
+        held = self.latest(*family)
+        if held is None or thing.another:
+            return None
+        gap = reading.start_s - held.last_s
+        if held.feature is not thing.feature and gap > REMARK_GAP_S:
+            if not (held.open and thing.feature in CONTINUOUS):
+                return None
+        if held.sentence == sentence:
+            return held if _compatible(held, thing) else None
+        if held.open and thing.feature in CONTINUOUS:
+            return held
+        if thing.feature is Feature.END:
+            return held if gap < 60.0 else None
+        if thing.feature is Feature.COULD_NOT_PASS:
+            return held if gap < BACK_S else None
+        if gap <= REMARK_GAP_S:
+            return held if _compatible(held, thing) else None
+        pointing = thing.anaphoric and gap <= BACK_S
+        return held if pointing and _compatible(held, thing) else None
+
+    # -------------------------------------------------------------- writing
+    def begin(self, thing: Thing, reading: Reading, sentence: int) -> Draft:
+        """Start a new draft for a thing."""
+        draft = Draft(
+            feature=thing.feature,
+            fields=dict(thing.fields),
+            start_s=reading.times[_clause_start(reading, thing.low)][0],
+            last_s=reading.end_s,
+            sentence=sentence,
+            supposed=thing.supposed and not thing.sure,
+            open=thing.feature in CONTINUOUS,
+            asked=thing.asked,
+        )
+        self.drafts.append(draft)
+        return draft
+
+    def extend(self, draft: Draft, thing: Thing, reading: Reading) -> None:
+        """Add what a thing named again brings."""
+        if _SUPERSEDES.get(draft.feature) is thing.feature:
+            draft.feature = thing.feature
+            draft.open = thing.feature in CONTINUOUS
+        for name, value in thing.fields.items():
+            if name == "kind" and value not in KINDS.get(draft.feature, ()):
+                continue
+            if name == "kind" and draft.fields.get("kind") == "hairline":
+                draft.fields[name] = value
+            draft.fields.setdefault(name, value)
+        draft.supposed = (draft.supposed or thing.supposed) and not thing.sure
+        draft.last_s = max(draft.last_s, reading.end_s)
+
+    def loosely(self, loose: dict[str, Any], reading: Reading) -> list[Draft]:
+        """Lay attributes that name no thing on the thing spoken of last."""
+        for draft in reversed(self.current):
+            if draft.withdrawn or reading.start_s - draft.last_s > LOOSE_S:
+                continue
+            if _lay(draft, loose, reading):
+                draft.last_s = max(draft.last_s, reading.end_s)
+                return [draft]
+        return []
+
+    def close(self, reading: Reading, features: frozenset[Feature]) -> list[Draft]:
+        """End the open stretches of these features at this moment."""
+        closed = []
+        for draft in self.drafts:
+            if draft.open and draft.feature in features:
+                draft.open = False
+                draft.ended_s = reading.start_s
+                closed.append(draft)
+        return closed
+
+
+def _clause_start(reading: Reading, low: int) -> int:
+    """First token of the clause a thing is named in."""
+    while low > 0 and reading.boundaries[low - 1] == reading.boundaries[low]:
+        low -= 1
+    return low
+
+
+def _compatible(draft: Draft, thing: Thing) -> bool:
+    """Whether a thing named now can be the draft: no field says otherwise."""
+    for name in ("clock", "screen", "turn", "width_m"):
+        old, new = draft.fields.get(name), thing.fields.get(name)
+        if old is not None and new is not None and old != new:
+            return False
+    old, new = draft.fields.get("kind"), thing.fields.get("kind")
+    if old and new and old != new:
+        return "hairline" in (old, new) or draft.feature not in (Feature.CRACK, Feature.FRACTURE)
+    return True
+
+
+# ------------------------------------------------------------------ loose attributes
+def _lay(draft: Draft, loose: dict[str, Any], reading: Reading) -> bool:
+    from saltglaze.narration.attributes import _SIDELESS, fill
+    from saltglaze.narration.sizes import role
+
+    laid = False
+    for entry in loose.get("kinds", ()):
+        fits = draft.feature.value in entry.get("of", ()) and entry["kind"] in KINDS.get(
+            draft.feature, ()
+        )
+        if fits:
+            laid = True
+            if draft.fields.get("kind") in (None, "hairline"):
+                draft.fields["kind"] = entry["kind"]
+    for name in ("clock", "screen", "round_share"):
+        if name in loose and draft.feature not in _SIDELESS and name not in draft.fields:
+            draft.fields[name] = loose[name]
+            laid = True
+    if "turn" in loose and draft.feature is Feature.BEND:
+        draft.fields.setdefault("turn", loose["turn"])
+        laid = True
+    if (
+        "grade_word" in loose
+        and "grade_word" not in draft.fields
+        and draft.feature not in _SIDELESS
+    ):
+        draft.fields["grade_word"] = loose["grade_word"]
+        laid = True
+    for name in ("at_joint", "active", "capped", "soil_visible", "void_visible"):
+        if name in loose and name not in draft.fields:
+            of, value = loose[name]
+            if of is None or draft.feature.value in of:
+                draft.fields[name] = value
+                laid = True
+    for index, _ in loose.get("amounts", ()):
+        name = role(reading, index, draft.feature)
+        if name and name not in draft.fields:
+            fill(draft.fields, name, reading, index)
+            laid = True
+    if "angle" in loose and draft.feature in (Feature.BEND, Feature.ANGLED_JOINT):
+        set_angle(draft.feature, draft.fields, loose["angle"].value)
+        laid = True
+    return laid

@@ -1,0 +1,153 @@
+"""From cues to words with times, and from words to sentences.
+
+Speech-to-text cuts its cues where the breath or the line length falls, not where a
+sentence ends; so all cues are laid end to end and cut again at full stops, long
+silences and, where a talk carries no punctuation at all, at cue ends and at the
+words people begin a new remark with.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from saltglaze.model.talk import Cue
+
+CHARS_PER_S = 14.0
+"""Pace of speech where a cue gives no end; common practice for captions, no source."""
+
+_SILENCE_S = 4.0
+"""A silence that ends a sentence even in mid clause."""
+
+_SHORT_SILENCE_S = 1.2
+"""A silence that ends a sentence where the talk carries no punctuation."""
+
+_LONGEST_WORD = 60
+_LONGEST_SENTENCE = 80
+
+_PIECE = re.compile(
+    r"\d+(?:,\d{3})+(?:\.\d+)?"  # 3,000
+    r"|\d+\s?/\s?\d+"  # 1/4
+    r"|\d+\.\d+|\.\d+|\d+:\d{2}(?!\d)|\d+"  # 42.5, .3, 3:30, 42
+    r"|[½¼¾⅓⅔⅛⅜⅝⅞]"
+    r"|o['’]\s?clock"
+    r"|[^\W\d_]+(?:['’][^\W\d_]+)*"  # words, with the apostrophes inside them
+    r"|[%°\"″”'′’]"
+    r"|\.{2,}|…|--+|[.?!,;:—–]"
+)
+_JOINED = re.compile(r"(?<=\w)[-‐‑](?=\w)")
+_STOPS = frozenset(".?!")
+_COMMAS = frozenset({",", ";", ":", "—", "–", "--", "…", "...", ".."})
+_OPENERS = frozenset(
+    "okay ok alright right so now yeah yep here there there's theres here's heres we're "
+    "got coming next then and well um uh that's looks still another".split()
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One word or mark as heard, lower case, with its time. ``stop`` ends a sentence."""
+
+    text: str
+    start_s: float
+    end_s: float
+    cue: int
+    mark: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """Words that were said as one, and the text as the transcript has it."""
+
+    words: tuple[Word, ...]
+
+    @property
+    def start_s(self) -> float:
+        """Time of the first word."""
+        return self.words[0].start_s
+
+    @property
+    def end_s(self) -> float:
+        """Time of the last word's end."""
+        return max(word.end_s for word in self.words)
+
+
+def normalised(text: str) -> str:
+    """Return text in composed form, lower case, hyphens inside words as spaces."""
+    plain = unicodedata.normalize("NFC", text).replace("’", "'").replace("‘", "'").lower()
+    plain = plain.replace("clean-out", "cleanout").replace("clean-outs", "cleanouts")
+    return _JOINED.sub(" ", plain)
+
+
+def words_of(cues: Sequence[Cue]) -> list[Word]:
+    """Return the words of time-ordered cues, each with its share of the cue's time."""
+    words: list[Word] = []
+    for number, cue in enumerate(cues):
+        following = cues[number + 1].start_s if number + 1 < len(cues) else None
+        words.extend(_timed(cue, number, _end(cue, following)))
+    return words
+
+
+def _end(cue: Cue, following: float | None) -> float:
+    spoken = cue.start_s + max(0.4, len(cue.text) / CHARS_PER_S)
+    if cue.end_s is not None:
+        return max(cue.end_s, cue.start_s)
+    return spoken if following is None else max(cue.start_s, min(spoken, following))
+
+
+def _timed(cue: Cue, number: int, end_s: float) -> Iterable[Word]:
+    text = normalised(cue.text)
+    per_char = (end_s - cue.start_s) / max(1, len(text))
+    for piece in _PIECE.finditer(text):
+        said = piece.group(0)[:_LONGEST_WORD]
+        mark = said[0] in ".?!,;:—–…-" and not said[-1].isdigit()
+        yield Word(
+            text=said,
+            start_s=cue.start_s + per_char * piece.start(),
+            end_s=cue.start_s + per_char * piece.end(),
+            cue=number,
+            mark=mark,
+        )
+
+
+def sentences_of(words: Sequence[Word]) -> list[Sentence]:
+    """Cut the stream of words into sentences."""
+    bare = not _punctuated(words)
+    sentences: list[Sentence] = []
+    current: list[Word] = []
+    for word in words:
+        if current and _begins_anew(current, word, bare):
+            _close(sentences, current)
+            current = []
+        current.append(word)
+        if word.mark and word.text in _STOPS:
+            _close(sentences, current)
+            current = []
+    _close(sentences, current)
+    return sentences
+
+
+def _close(sentences: list[Sentence], current: Sequence[Word]) -> None:
+    if any(not word.mark for word in current):
+        sentences.append(Sentence(tuple(current)))
+
+
+def _punctuated(words: Sequence[Word]) -> bool:
+    stops = sum(1 for word in words if word.mark and word.text in _STOPS)
+    return stops * 40 >= len(words)
+
+
+def _begins_anew(current: Sequence[Word], word: Word, bare: bool) -> bool:
+    gap = word.start_s - current[-1].end_s
+    if gap > _SILENCE_S or len(current) >= _LONGEST_SENTENCE:
+        return True
+    if not bare or word.cue == current[-1].cue:
+        return False
+    return gap > _SHORT_SILENCE_S or word.text in _OPENERS
+
+
+def is_comma(text: str) -> bool:
+    """Whether a mark parts clauses within a sentence."""
+    return text in _COMMAS
