@@ -1,0 +1,1 @@
+"""The papers: owner's report, sheet, dig sheets, estimate, cards and letters."""

@@ -1,0 +1,162 @@
+"""The estimate: the advised remedy priced line by line, and what would change it."""
+
+from __future__ import annotations
+
+from saltglaze.model.appraisal import Remedy
+from saltglaze.model.base import Estimate
+from saltglaze.report.answers import chosen
+from saltglaze.report.blocks import Block, Bullets, Facts, Lines, Note, Paper, Para, Section, Table
+from saltglaze.report.frame import Frame
+from saltglaze.report.numbers import significant
+from saltglaze.report.owner import prices_named
+
+
+def estimate(frame: Frame) -> Paper | None:
+    """Return the priced offer for the advised option; ``None`` where none is advised."""
+    option = chosen(frame)
+    if option is None:
+        return None
+    words, job = frame.words, frame.appraisal.job
+    opening: list[Block] = [
+        *frame.invented,
+        Para(words.sentence(option.title), "lead"),
+        _who(frame),
+    ]
+    sections = (
+        Section("scope", words("estimate.scope"), _scope(frame, option)),
+        Section("price", words("estimate.price"), _price(frame, option)),
+        Section("terms", words("estimate.terms"), _terms(frame, option)),
+    )
+    return Paper(
+        language=words.language,
+        title=words("estimate.title", site=frame.short_site),
+        subtitle=words("report.seen_on", date=frame.measures.date(frame.day)),
+        heading=words("estimate.heading", firm=frame.firm),
+        foot=frame.foot,
+        author=job.firm.name if job.firm else "",
+        opening=tuple(opening),
+        sections=sections,
+    )
+
+
+def _who(frame: Frame) -> Facts:
+    words, job = frame.words, frame.appraisal.job
+    return Facts(
+        (
+            (words("estimate.for"), ", ".join(frame.party(job.owner, words("owner.unknown")))),
+            (words("estimate.by"), ", ".join(frame.party(job.firm, words("firm.unknown")))),
+            (words("estimate.at"), frame.site),
+            (words("estimate.prices"), prices_named(frame)),
+        )
+    )
+
+
+def _scope(frame: Frame, option: Remedy) -> tuple[Block, ...]:
+    words, measures = frame.words, frame.measures
+    pairs = []
+    if option.from_m is not None and option.to_m is not None:
+        stretch = words(
+            "number.stretch",
+            start=measures.bare_length(option.from_m, 0).split()[0],
+            end=measures.bare_length(option.to_m, 0),
+        )
+        pairs.append(
+            (
+                words("estimate.stretch"),
+                words("where.along", stretch=stretch, start=frame.start_name),
+            )
+        )
+    if option.size_note:
+        pairs.append((words("estimate.size"), words.sentence(option.size_note)))
+    pairs.append((words("estimate.fixes"), _listed(frame, option.fixes)))
+    pairs.append((words("estimate.leaves"), _listed(frame, option.leaves)))
+    return (Facts(tuple(pairs)),)
+
+
+def _listed(frame: Frame, ids: tuple[str, ...]) -> str:
+    return frame.words.listed([frame.tagged(i) for i in ids]) or frame.words("estimate.nothing")
+
+
+def _price(frame: Frame, option: Remedy) -> tuple[Block, ...]:
+    words, measures = frame.words, frame.measures
+    currency = frame.appraisal.remedy.currency
+    total = measures.money(option.first_cost, currency)
+    blocks: list[Block] = []
+    first = [line for line in option.lines if line.year_of_cost == 0]
+    if first:
+        rows = [
+            (
+                line.item,
+                f"{significant(line.quantity, 3)} {line.unit}",
+                measures.amount(line.price, currency),
+                measures.amount(line.cost, currency),
+                words(
+                    "number.range",
+                    low=measures.amount(line.cost_low, currency),
+                    high=measures.amount(line.cost_high, currency),
+                ),
+                line.source,
+            )
+            for line in first
+        ]
+        rows.append(
+            (
+                words("estimate.total"),
+                "",
+                "",
+                measures.amount(sum(x.cost for x in first), currency),
+                _range(frame, option.first_cost),
+                "",
+            )
+        )
+        head = tuple(
+            words(f"head.{k}") for k in ("item", "quantity", "price", "cost", "range", "source")
+        )
+        blocks.append(
+            Table(
+                "",
+                head,
+                tuple(rows),
+                numeric=(2, 3),
+                widths=(2.6, 1, 1, 1, 1.6, 1.6),
+                strong_rows=(len(rows) - 1,),
+            )
+        )
+    blocks.append(Para(words("estimate.total_text", total=total), "strong"))
+    if option.whole_life_cost is not None and option.whole_life_cost.known:
+        blocks.append(
+            Para(
+                words("cost.whole_life", cost=measures.money(option.whole_life_cost, currency)),
+                "small",
+            )
+        )
+    return tuple(blocks)
+
+
+def _range(frame: Frame, cost: Estimate | None) -> str:
+    if cost is None or cost.value is None:
+        return frame.words("number.unknown")
+    low, high = cost.interval95
+    currency = frame.appraisal.remedy.currency
+    return frame.words(
+        "number.range",
+        low=frame.measures.amount(low, currency),
+        high=frame.measures.amount(high, currency),
+    )
+
+
+def _terms(frame: Frame, option: Remedy) -> tuple[Block, ...]:
+    words = frame.words
+    changes = [
+        words.sentence(t) for t in (*option.assumptions, *frame.appraisal.remedy.would_change_it)
+    ]
+    blocks: list[Block] = [Para(words("estimate.excluded_title"), "strong")]
+    blocks.append(Bullets(tuple(words(f"estimate.excluded.{n}") for n in range(1, 6))))
+    if changes:
+        blocks.append(Para(words("estimate.assumed_title"), "strong"))
+        blocks.append(Bullets(tuple(changes)))
+    blocks.append(Note(words("estimate.not_binding")))
+    blocks.append(
+        Lines((words("estimate.valid"), words("estimate.sign_firm"), words("estimate.sign_owner")))
+    )
+    return tuple(blocks)

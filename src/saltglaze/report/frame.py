@@ -1,0 +1,156 @@
+"""What all papers of one job share: words, measures, numbers of findings, who and where."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cached_property
+
+from saltglaze.model.appraisal import Appraisal, Change, Still
+from saltglaze.model.job import Party
+from saltglaze.report.blocks import Drawing, Note
+from saltglaze.report.measures import Measures
+from saltglaze.report.numbering import Numbered, numbered
+from saltglaze.report.sheet.scene import Scene
+from saltglaze.report.sheet.section import finding_name
+from saltglaze.report.sheet.sheet import Page
+from saltglaze.report.sheet.svg import PRINT_FONT, svg
+from saltglaze.report.wording import Words
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One job seen by the paper writers."""
+
+    appraisal: Appraisal
+    words: Words
+    measures: Measures
+    page: Page
+
+    @cached_property
+    def findings(self) -> tuple[Numbered, ...]:
+        """Findings that stand, numbered."""
+        return numbered(self.appraisal)
+
+    @cached_property
+    def by_id(self) -> dict[str, Numbered]:
+        """Numbered findings by id."""
+        return {f.item.finding.id: f for f in self.findings}
+
+    @cached_property
+    def worst_first(self) -> tuple[Numbered, ...]:
+        """Graded findings, worst first, then along the line."""
+        graded = [f for f in self.findings if f.grade is not None]
+        return tuple(sorted(graded, key=lambda f: (-(f.grade or 0), f.number)))
+
+    @cached_property
+    def changes(self) -> dict[str, Change]:
+        """Change since last time by finding id."""
+        return {c.finding_id: c for c in self.appraisal.changes if c.finding_id}
+
+    @cached_property
+    def stills(self) -> dict[str, Still]:
+        """First still of each finding."""
+        found: dict[str, Still] = {}
+        for still in self.appraisal.stills:
+            found.setdefault(still.finding_id, still)
+        return found
+
+    def name(self, finding: Numbered) -> str:
+        """Return a finding's name with its kind."""
+        return finding_name(finding, self.measures)
+
+    def tagged(self, finding_id: str) -> str:
+        """Return "8 (Roots, mass)" for an id; the id itself where it is not in the report."""
+        found = self.by_id.get(finding_id)
+        if found is None:
+            return self.words("finding.elsewhere", id=finding_id)
+        return self.words("finding.tagged", number=found.number, name=self.name(found))
+
+    def where(self, finding: Numbered) -> str:
+        """Return distance along the pipe and depth in words."""
+        place = finding.item.place
+        if not place.station_m.known:
+            return self.words("where.unknown", because=self.measures.unknown(place.station_m))
+        along = self.words(
+            "where.along",
+            stretch=self.measures.stretch(place.station_m, place.end_station_m),
+            start=self.start_name,
+        )
+        if place.depth_m is None or not place.depth_m.known:
+            return along
+        return self.words("where.deep", along=along, depth=self.measures.depth(place.depth_m))
+
+    @property
+    def start_name(self) -> str:
+        """Where stations begin."""
+        for run in self.appraisal.job.runs:
+            if run.start_access:
+                return self.words("where.from_access", name=lower_first(run.start_access))
+        return self.words("where.from_start")
+
+    @property
+    def site(self) -> str:
+        """Address and town, or the job's title or number."""
+        job = self.appraisal.job
+        parts = [p for p in (job.place.address, job.place.town, job.place.region) if p]
+        return ", ".join(parts) or job.title or self.words("site.job", id=job.id)
+
+    @property
+    def short_site(self) -> str:
+        """Address alone, or what stands for it."""
+        job = self.appraisal.job
+        return job.place.address or job.title or self.words("site.job", id=job.id)
+
+    @property
+    def day(self) -> dt.date | None:
+        """Day of the visit."""
+        job = self.appraisal.job
+        return job.date or next((run.date for run in job.runs if run.date), None)
+
+    @property
+    def firm(self) -> str:
+        """Name of the firm."""
+        firm = self.appraisal.job.firm
+        return firm.name if firm else self.words("firm.unknown")
+
+    @property
+    def foot(self) -> str:
+        """Running foot of every paper."""
+        text = self.words("foot", site=self.short_site, date=self.measures.date(self.day))
+        return f"{text} · {self.words('invented.short')}" if self.appraisal.job.invented else text
+
+    @property
+    def invented(self) -> tuple[Note, ...]:
+        """The notice that the data is invented, where it is."""
+        if not self.appraisal.job.invented:
+            return ()
+        return (Note(self.words("invented.long"), "invented", self.words("invented.title")),)
+
+    def drawing(self, scene: Scene, prefix: str) -> Drawing:
+        """Return a scene as written for screen and print."""
+        alt = f"{scene.title}. {scene.description}".strip()
+        return Drawing(
+            svg(scene, prefix=prefix),
+            svg(scene, prefix=prefix, font=PRINT_FONT),
+            alt,
+            scene.width,
+            scene.height,
+        )
+
+    def grade_words(self, grade: int | None) -> str:
+        """Return "Grade 4: act soon"."""
+        if grade is None:
+            return self.words("grade.none")
+        return self.words("grade.named", grade=grade, meaning=self.words(f"grade.{grade}"))
+
+    def party(self, party: Party | None, unknown: str) -> tuple[str, ...]:
+        """Return a party's lines for a letterhead."""
+        if party is None:
+            return (unknown,)
+        return tuple(t for t in (party.name, party.address, party.phone, party.email) if t)
+
+
+def lower_first(text: str) -> str:
+    """Return a phrase for the middle of a sentence; words in capitals stay."""
+    return text[:1].lower() + text[1:] if text[1:2].islower() or len(text) == 1 else text

@@ -1,0 +1,1 @@
+"""The sheet: plan above, long section below, one drawing for paper, page and desk."""

@@ -1,0 +1,159 @@
+"""A close plan of one place to dig: tapes from marks, margin, trench, what is near."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from saltglaze.model.appraisal import Appraisal, Dig, Ellipse
+from saltglaze.model.ground import PlanPoint
+from saltglaze.report.measures import Measures
+from saltglaze.report.sheet import palette
+from saltglaze.report.sheet.labels import Frame
+from saltglaze.report.sheet.plan import (
+    View,
+    draw_band,
+    draw_north_and_bar,
+    draw_outlines,
+    draw_services,
+    ellipse_ring,
+    letter_names,
+    letter_point,
+)
+from saltglaze.report.sheet.scales import described, fitting
+from saltglaze.report.sheet.scene import Box, Layer, Pen, Scene, Style
+from saltglaze.report.sheet.survey import survey
+
+WIDTH, HEIGHT = 162.0, 92.0
+_TRENCH_WIDTH_M = 0.75
+_FARTHEST_MARK_M = 40.0
+
+
+def dig_plan(appraisal: Appraisal, dig: Dig, measures: Measures) -> Scene:
+    """Return the plan round a dig, north up, wide enough to hold the taped marks."""
+    room = Box(0.5, 0.5, WIDTH - 0.5, HEIGHT - 0.5)
+    marks = {m.id: m for m in appraisal.job.marks}
+    taped = [
+        (t, marks[t.mark_id])
+        for t in dig.ties
+        if t.mark_id in marks and t.distance_m <= _FARTHEST_MARK_M
+    ]
+    shown = [dig.point, *(mark.point for _, mark in taped)]
+    view = _view(shown, dig.ellipse95, room, measures)
+    pen = Pen(clip=room)
+    frame = Frame(room.shrunk(0.8))
+    used: set[str] = set()
+    drawn = survey(appraisal)
+    draw_outlines(pen, drawn, view, used)
+    draw_services(pen, drawn, view, used)
+    if drawn.courses:
+        course = drawn.courses[0]
+        draw_band(pen, view, course, used)
+        pen.line(view.all(course.points_m), Layer.PIPE, Style(palette.INK, 0.6), means="course")
+    centre = view.point(dig.point)
+    frame.take(Box(centre[0] - 2.5, centre[1] - 2.5, centre[0] + 2.5, centre[1] + 2.5))
+    draw_north_and_bar(pen, view, room, frame, measures)
+    _trench(pen, view, dig)
+    for level, ring in (("68", dig.ellipse68), ("95", dig.ellipse95)):
+        pen.line(
+            ellipse_ring(view, dig.point, ring),
+            Layer.DIGS,
+            Style(palette.ALARM, 0.35, dash=() if level == "68" else (1.2, 0.8)),
+            closed=True,
+            means=f"ellipse:{level}",
+        )
+    for tie, mark in taped:
+        _tape(pen, frame, view, mark.point, centre, measures.tape(tie.distance_m), mark.name)
+    pen.line(
+        ((centre[0] - 2.5, centre[1]), (centre[0] + 2.5, centre[1])),
+        Layer.DIGS,
+        Style(palette.ALARM, 0.5),
+    )
+    pen.line(
+        ((centre[0], centre[1] - 2.5), (centre[0], centre[1] + 2.5)),
+        Layer.DIGS,
+        Style(palette.ALARM, 0.5),
+    )
+    letter_names(pen, drawn, view, frame, room, measures)
+    pen.clip = None
+    pen.box(room, Layer.FRAME, Style(palette.INK, 0.3))
+    words = measures.words
+    tapes = "; ".join(
+        words("dig.tape_alt", mark=m.name, distance=measures.tape(t.distance_m)) for t, m in taped
+    )
+    return pen.finished(
+        WIDTH,
+        HEIGHT,
+        title=words("dig.plan_title"),
+        description=words(
+            "dig.plan_alt",
+            tapes=tapes or words("dig.no_tapes"),
+            scale=described(view.ratio, measures.system),
+        ),
+    )
+
+
+def _view(shown: list[PlanPoint], ellipse: Ellipse, room: Box, measures: Measures) -> View:
+    points = np.array([(p.east_m, p.north_m) for p in shown])
+    reach = max(2.5 * ellipse.semi_major_m, 2.0)
+    low = np.minimum(points.min(axis=0), points[0] - reach)
+    high = np.maximum(points.max(axis=0), points[0] + reach)
+    span = high - low
+    ratio = max(
+        fitting(float(span[0]), room.width - 30.0, measures.system),
+        fitting(float(span[1]), room.height - 22.0, measures.system),
+    )
+    middle = (low + high) / 2
+    return View(0.0, ratio, (float(middle[0]), float(middle[1])), room.middle)
+
+
+def _trench(pen: Pen, view: View, dig: Dig) -> None:
+    """Draw the trench along the line, as long as holds the spot with 95 %."""
+    bearing = math.radians(dig.trench_bearing_deg)
+    along = (
+        math.sin(bearing) * dig.trench_length_m / 2,
+        math.cos(bearing) * dig.trench_length_m / 2,
+    )
+    side = (math.cos(bearing) * _TRENCH_WIDTH_M / 2, -math.sin(bearing) * _TRENCH_WIDTH_M / 2)
+    corners = [
+        view.paper(
+            dig.point.east_m + a * along[0] + b * side[0],
+            dig.point.north_m + a * along[1] + b * side[1],
+        )
+        for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    ]
+    pen.line(
+        corners, Layer.DIGS, Style(palette.INK, 0.3, "hatch:back"), closed=True, means="trench"
+    )
+
+
+def _tape(
+    pen: Pen,
+    frame: Frame,
+    view: View,
+    mark: PlanPoint,
+    centre: tuple[float, float],
+    words: str,
+    name: str,
+) -> None:
+    x, y = view.point(mark)
+    pen.line(((x, y), centre), Layer.MARKS, Style(palette.INK, 0.2, dash=(2.0, 0.8)), means="tape")
+    pen.box(
+        Box(x - 1, y - 1, x + 1, y + 1),
+        Layer.MARKS,
+        Style(palette.INK, 0.3, palette.PAPER),
+        means="mark",
+    )
+    frame.take(Box(x - 1, y - 1, x + 1, y + 1))
+    letter_point(
+        pen,
+        frame,
+        ((x + centre[0]) / 2, (y + centre[1]) / 2),
+        words,
+        3.0,
+        palette.INK,
+        bold=True,
+        means="label:tape",
+    )
+    letter_point(pen, frame, (x, y), name, 2.5, palette.INK, means="label:mark")

@@ -1,0 +1,54 @@
+"""Stills made ready for paper: read, turned only if asked, shrunk, and never trusted."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from saltglaze.report.blocks import Picture
+
+MOST_BYTES = 5_500_000
+"""Room for all pictures together, so that a report stays under eight megabytes."""
+_WIDEST_PX = 760
+_NARROWEST_PX = 240
+_LARGEST_PIXELS = 40_000_000
+
+
+def width_for(count: int) -> int:
+    """Return the width in pixels at which so many stills stay within the room."""
+    each = MOST_BYTES / max(count, 1)
+    width = int((each / 0.20) ** 0.5 * (16 / 9) ** 0.5)
+    return max(_NARROWEST_PX, min(_WIDEST_PX, width))
+
+
+def picture(folder: Path, relative: str, alt: str, width_px: int) -> Picture | str:
+    """Return a still as a small JPEG, or a reason key where it cannot be shown.
+
+    Reasons: ``outside`` (the path leaves the folder), ``missing``, ``unreadable``.
+    """
+    root = folder.resolve()
+    path = (root / relative).resolve()
+    if not path.is_relative_to(root):
+        return "outside"
+    if not path.is_file():
+        return "missing"
+    try:
+        return Picture(_shrunk(path, width_px), alt)
+    except (OSError, UnidentifiedImageError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return "unreadable"
+
+
+def _shrunk(path: Path, width_px: int) -> bytes:
+    with Image.open(path) as opened:
+        if opened.width * opened.height > _LARGEST_PIXELS:
+            raise ValueError("picture too large")
+        opened.draft("RGB", (width_px, width_px))
+        upright = ImageOps.exif_transpose(opened).convert("RGB")
+        if upright.width > width_px:
+            height = max(1, round(upright.height * width_px / upright.width))
+            upright = upright.resize((width_px, height), Image.Resampling.BILINEAR)
+        buffer = io.BytesIO()
+        upright.save(buffer, "JPEG", quality=78)
+        return buffer.getvalue()
