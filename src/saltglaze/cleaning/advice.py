@@ -103,7 +103,7 @@ def _plain(interval: Estimate, due: dt.date | None, history: Waits, faster: Powe
         text += f", by {due:%B %Y}"
     stops = sum(history.stopped)
     if stops:
-        text += f"; it goes by {stops} stoppage{'s' if stops > 1 else ''} on record"
+        text += f"; {stops} of the {len(history.years)} waits on record ended in a stoppage"
     else:
         text += "; it goes by habit with roots, as no stoppage after a clearing is on record"
     if faster is not None and faster.shape_low95 > 1.0:

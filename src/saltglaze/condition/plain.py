@@ -147,7 +147,7 @@ def _hour(clock: Clock) -> str:
 def _sizes(facts: Facts, words: UnitWords) -> list[str]:
     said = []
     if share := _known(facts.section_share):
-        said.append(f"It fills about {share * 100.0:.0f} % of the pipe")
+        said.append(f"About {share * 100.0:.0f} % of the pipe is filled")
     if share := _known(facts.water_share):
         said.append(f"The water stands to about {share * 100.0:.0f} % of the pipe's height")
     if share := _known(facts.deformation_share):

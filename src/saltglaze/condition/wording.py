@@ -7,6 +7,7 @@ every function that writes one takes a :class:`UnitWords` and knows no unit itse
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 from saltglaze import units
 from saltglaze.model.base import Estimate
@@ -52,7 +53,7 @@ class UnitWords:
         """Say a slope, in per cent and, in US words, inches per foot."""
         if self.metric:
             return f"{slope * 100.0:.1f} %"
-        return f"{slope * 100.0:.1f} % ({slope * 12.0:.2f} in per ft)"
+        return f"{slope * 100.0:.1f} % ({_per_foot(slope)} in per ft)"
 
     def station(self, station_m: Estimate) -> str:
         """Say where along the line, with its 95 % margin where that matters."""
@@ -65,6 +66,15 @@ class UnitWords:
         return (
             f"{self.length(station_m.value)} (give or take {self.length(margin_m)}) from the start"
         )
+
+
+def _per_foot(slope: float) -> str:
+    """Say inches per foot, as a fraction where the slope is one that a code would name."""
+    inches = slope * 12.0
+    for named in (Fraction(1, 16), Fraction(1, 8), Fraction(1, 4), Fraction(1, 2)):
+        if abs(inches - float(named)) < 0.004:
+            return str(named)
+    return f"{inches:.2f}"
 
 
 def _trim(value: float) -> str:

@@ -1,0 +1,74 @@
+"""Prices: the job's own list where it has an item, the default list for the rest."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from saltglaze.condition.tables import read_table
+from saltglaze.model.base import Record
+from saltglaze.model.job import Price, PriceList
+
+DRAWS = 2000
+_SEED = 8128
+
+Draws = NDArray[np.float64]
+
+
+class Prices(Record):
+    """A full set of prices by item, and where they come from."""
+
+    name: str
+    currency: str
+    discount_rate: float
+    horizon_years: int
+    by_item: dict[str, Price]
+    from_default: tuple[str, ...] = ()
+    mixed_currency: bool = False
+
+    def draws(self, item: str) -> Draws:
+        """Draw a price from a triangle low, typical, high; the same draws each time."""
+        price = self.by_item[item]
+        if price.high <= price.low:
+            return np.full(DRAWS, price.typical)
+        seed = [_SEED, *item.encode()]
+        mode = min(max(price.typical, price.low), price.high)
+        return np.random.default_rng(seed).triangular(price.low, mode, price.high, DRAWS)
+
+
+def settings() -> dict[str, Any]:
+    """Return lives, failure chances and upkeep of the default price file."""
+    return read_table("saltglaze.remedy", "prices.toml")
+
+
+def default_prices() -> PriceList:
+    """Return the shipped planning prices."""
+    table = settings()
+    return PriceList(
+        name=table["name"],
+        currency=table["currency"],
+        prices=tuple(Price(**row) for row in table["price"]),
+        discount_rate=table["discount_rate"],
+        horizon_years=table["horizon_years"],
+    )
+
+
+def prices_for(own: PriceList | None) -> Prices:
+    """Lay a job's own prices over the defaults, item by item."""
+    default = default_prices()
+    chosen = own or default
+    by_item = {price.item: price for price in default.prices}
+    mine = {price.item: price for price in chosen.prices}
+    missing = tuple(sorted(set(by_item) - set(mine)))
+    by_item.update(mine)
+    return Prices(
+        name=chosen.name,
+        currency=chosen.currency,
+        discount_rate=chosen.discount_rate,
+        horizon_years=max(1, chosen.horizon_years),
+        by_item=by_item,
+        from_default=missing if own is not None else tuple(sorted(by_item)),
+        mixed_currency=own is not None and bool(missing) and own.currency != default.currency,
+    )
