@@ -1,0 +1,1 @@
+"""The eye: what the picture alone says."""

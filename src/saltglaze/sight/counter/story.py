@@ -1,0 +1,117 @@
+"""Tell the counter's story from the numbers read at every place of the picture."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from saltglaze.model.run import LengthUnit
+from saltglaze.model.track import CounterBox, CounterReading, CounterReset, CounterTrack
+from saltglaze.sight.counter.places import FASTEST_M_S, FOOT_M, Place, judge, unit_of_place
+from saltglaze.sight.counter.settle import Course, settle
+
+LEAST_SCORE: Final = 0.12
+"""Score below which a place is no counter."""
+
+
+def tell(places: list[Place], frames: int, unit: LengthUnit | None) -> CounterTrack:
+    """Choose the counter among the places and return its track; or why there is none."""
+    judged = sorted(((judge(p), p) for p in places), key=lambda pair: -pair[0].score)
+    if not judged or judged[0][0].score < LEAST_SCORE:
+        return CounterTrack(unread_because=_why_none(judged, frames))
+    chosen = _continued(judged[0][1], [p for j, p in judged[1:] if j.score >= LEAST_SCORE])
+    return _track(chosen, unit)
+
+
+def _why_none(judged: list, frames: int) -> str:
+    if not frames:
+        return "the film has no picture"
+    reasons = [j.why_not for j, p in judged if j.why_not and j.why_not != "too few readings"]
+    if reasons:
+        return f"a number is burned in, but {reasons[0]}, so it is not read as a distance"
+    return "no number that could be a distance counter was found burned into the picture"
+
+
+def _continued(best: Place, others: list[Place]) -> list[Place]:
+    """Return the places that show the counter one after another, in time order."""
+    chosen = [best]
+    for other in others:
+        start, end = other.sightings[0].time_s, other.sightings[-1].time_s
+        alone = all(end <= p.sightings[0].time_s or start >= p.sightings[-1].time_s for p in chosen)
+        if alone and other.decimals() == best.decimals():
+            chosen.append(other)
+    return sorted(chosen, key=lambda p: p.sightings[0].time_s)
+
+
+def _track(chosen: list[Place], stated: LengthUnit | None) -> CounterTrack:
+    best = max(chosen, key=lambda p: len(p.seen))
+    decimals = best.decimals()
+    unit, because = unit_of_place(best)
+    if stated is not None and "no unit is shown" in because:
+        unit, because = stated, "the job states the counter's unit; none is shown"
+    place_m = (FOOT_M if unit is LengthUnit.FEET else 1.0) / 10**decimals
+    sightings = [s for place in chosen for s in place.sightings]
+    times = np.array([s.time_s for s in sightings])
+    shown = [s.number for s in sightings]
+    course = settle(times, shown, decimals, place_m)
+    readings, misreads = [], 0
+    for at, (time_s, number) in enumerate(zip(times, shown, strict=True)):
+        value = int(course.value[at])
+        wrong = number is not None and _differs(number, value, decimals)
+        misreads += wrong
+        sure = float(course.probability[at]) * (1.0 if number else 0.85)
+        readings.append(
+            CounterReading(
+                time_s=float(time_s),
+                raw=number.text if number else None,
+                distance_m=round(value * place_m, 6),
+                confidence=min(0.999, max(0.0, sure)),
+                note="misread" if wrong else "" if number else "held",
+            )
+        )
+    resets = _resets(times, course, place_m)
+    at_reset = {r.time_s for r in resets}
+    readings = [
+        r.model_copy(update={"note": "reset"}) if r.time_s in at_reset else r for r in readings
+    ]
+    return CounterTrack(
+        box=_box(best),
+        unit=unit,
+        unit_because=because,
+        resolution_m=place_m,
+        readings=tuple(readings),
+        resets=resets,
+        misreads=misreads,
+    )
+
+
+def _differs(number, value: int, decimals: int) -> bool:
+    """Whether the frame alone would have said another number."""
+    return number.decimals != (decimals or None) or number.value != value
+
+
+def _resets(times: np.ndarray, course: Course, place_m: float) -> tuple[CounterReset, ...]:
+    found = []
+    for k in range(1, len(times)):
+        step = abs(int(course.value[k] - course.value[k - 1])) * place_m
+        if step > FASTEST_M_S * (times[k] - times[k - 1]) + 3 * place_m:
+            found.append(
+                CounterReset(
+                    time_s=float(times[k]),
+                    before_m=round(float(course.value[k - 1] * place_m), 6),
+                    after_m=round(float(course.value[k] * place_m), 6),
+                )
+            )
+    return tuple(found)
+
+
+def _box(place: Place) -> CounterBox:
+    cap = place.line.cap_px
+    left, top = max(0, round(place.left_px - cap)), max(0, round(place.line.middle_px - 0.75 * cap))
+    return CounterBox(
+        left_px=left,
+        top_px=top,
+        width_px=round(place.right_px + cap) - left,
+        height_px=round(place.line.middle_px + 0.75 * cap) - top,
+    )
