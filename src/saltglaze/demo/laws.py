@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,8 +98,6 @@ class CounterLaw:
     play_m: float = 0.0
     resets: tuple[tuple[float, float], ...] = ()
 
-    _lead_s = 0.8
-
     def at(self, times_s: Times, station: KnotLaw) -> Array:
         """Return what the counter says at each time, metres, before display rounding."""
         asked = np.asarray(times_s, dtype=float)
@@ -129,22 +127,29 @@ class CounterLaw:
         """Return +1 while pushing, -1 while pulling, turning over before the lens moves."""
         if self.play_m == 0.0:
             return np.zeros_like(times_s)
-        step = 0.02
-        end = max(station.knots[-1][0], float(np.max(times_s, initial=0.0))) + 2 * self._lead_s
-        grid = np.arange(0.0, end, step)
-        way = np.sign(np.round(station.rate_at(grid), 6))
-        moving = np.flatnonzero(way)
-        if moving.size == 0:
-            return np.zeros_like(times_s)
-        # Standing still, the rod already leans the way the lens will go next.
-        upcoming = moving[
-            np.minimum(np.searchsorted(moving, np.arange(grid.size)), moving.size - 1)
-        ]
-        previous = moving[np.maximum(np.searchsorted(moving, np.arange(grid.size), "right") - 1, 0)]
-        soon = (upcoming - np.arange(grid.size)) * step < self._lead_s
-        lean = np.where(soon, way[upcoming], way[previous])
-        width = round(self._lead_s / step)
-        padded = np.concatenate([lean, np.full(width, lean[-1])])
-        total = np.concatenate([[0.0], np.cumsum(padded)])
-        ahead = (total[width : width + grid.size] - total[: grid.size]) / width
-        return np.asarray(np.interp(times_s, grid, ahead))
+        grid, lean = _lean(station)
+        return np.asarray(np.interp(times_s, grid, lean))
+
+
+LEAD_S = 0.8
+"""How long before the lens moves the rod's slack is taken up."""
+
+
+@lru_cache(maxsize=8)
+def _lean(station: KnotLaw) -> tuple[Array, Array]:
+    """Return times and which way the rod leans then: +1 pushed, -1 pulled, between in turning."""
+    step = 0.02
+    grid = np.arange(0.0, station.knots[-1][0] + 2 * LEAD_S, step)
+    way = np.sign(np.round(station.rate_at(grid), 6))
+    moving = np.flatnonzero(way)
+    if moving.size == 0:
+        return grid, np.zeros_like(grid)
+    # Standing still, the rod already leans the way the lens will go next.
+    here = np.arange(grid.size)
+    upcoming = moving[np.minimum(np.searchsorted(moving, here), moving.size - 1)]
+    previous = moving[np.maximum(np.searchsorted(moving, here, "right") - 1, 0)]
+    soon = (upcoming - here) * step < LEAD_S
+    lean = np.where(soon, way[upcoming], way[previous])
+    width = round(LEAD_S / step)
+    total = np.concatenate([[0.0], np.cumsum(np.pad(lean, (0, width), mode="edge"))])
+    return grid, (total[width : width + grid.size] - total[: grid.size]) / width

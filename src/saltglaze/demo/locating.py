@@ -18,7 +18,7 @@ DEPTH_SD_SHARE = 0.05
 RTK_SD_M = 0.02
 TAPE_SD_M = 0.02
 
-TIED_NORTH_OF_M = -12.5
+TIED_NORTH_OF_M = -7.0
 """Nearer the house than this the crew used two tapes, beyond it the receiver."""
 
 
@@ -50,7 +50,7 @@ def locates_and_ties(
                 id=id_,
                 run_id=run_id,
                 time_s=time_s,
-                counter_m=round(take.script.overlay.shown_m(counter), 3),
+                counter_m=take.script.overlay.shown_m(counter),
                 fix=FixKind.TIES if tied else FixKind.GNSS_RTK,
                 point=None if tied else _measured(marked, draw),
                 point_sd_m=None if tied else RTK_SD_M,

@@ -9,14 +9,16 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from saltglaze.demo.beyond import Beyond, look_beyond
 from saltglaze.demo.lens import Pose, ScreenMap, screen_map
 from saltglaze.demo.overlay import burn
 from saltglaze.demo.recorder import DROPOUT_S, drop_out, dropout_times, recorded
+from saltglaze.demo.rows import Rows
 from saltglaze.demo.script import FilmScript
 from saltglaze.demo.spoil import fogged, fouled_mask, glare_at, murk_lens
-from saltglaze.demo.strip import Rows, light_on_wall, lit, pose_at, wall_strip
+from saltglaze.demo.strip import light_at, light_on_wall, lit, pose_at, wall_strip
 from saltglaze.demo.wall import COLUMNS, Wall, seamless
-from saltglaze.demo.water import lay_water
+from saltglaze.demo.water import Surface, lay_water
 from saltglaze.model.track import ViewState
 
 Picture = NDArray[np.uint8]
@@ -25,6 +27,8 @@ ROLL_HOLD_DEG = 0.4
 """Roll changes below this reuse the look-up table: only the lens's offset lags, the wall
 itself turns exactly."""
 SHUTTER_S = 0.012
+FLOW_M_S = 0.35
+"""Speed of the ripple on running water (invented)."""
 MURK_RGB = (74.0, 62.0, 40.0)
 
 
@@ -81,21 +85,26 @@ class Renderer:
         speed = abs(float(script.station.rate_at(time_s)))
         travel = speed * SHUTTER_S if script.picture.motion_blur else 0.0
         rows, light = self._viewed(pose)
-        bare = wall_strip(self.wall, station, rows, travel)
+        beyond = look_beyond(script, station, pose, rows)
+        bare = wall_strip(self.wall, station, rows, travel, beyond)
+        if beyond is not None:
+            light = _light_beyond(light, beyond, pose, script.picture.reach_diameters)
         light = self._spoilt_light(light, time_s)
         gain = self._exposed(bare, light, rows, time_s)
         warm = script.picture.warmth
         strip = lit(bare, light, (gain * (1 + 0.18 * warm), gain, gain * (1 - 0.22 * warm)))
-        share = script.water.share_at(station + rows.ahead_m).astype(np.float32)
-        here = float(script.water.share_at(station))
-        depth_m = here * 2 * pose.radius_m - (pose.up_m + pose.radius_m)
-        glow = light.mean(axis=1, keepdims=True) * np.float32(gain)
-        if depth_m > 0:
+        if float(script.water.share_at(station)) * 2 * pose.radius_m > pose.up_m + pose.radius_m:
             return murk_lens(strip, rows, MURK_RGB, gain)
-        still = script.water.stands_at(station + 2 * pose.radius_m)
-        ripple = 0.0 if still else 1.0
-        phase = station - (0.0 if still else 0.35 * time_s)
-        return lay_water(strip, pose, rows, share, ripple, phase, self._ripple, MURK_RGB, glow)
+        still = bool(script.water.stands_at(station + 2 * pose.radius_m))
+        surface = Surface(
+            share=script.water.share_at(station + rows.ahead_m).astype(np.float32),
+            ripple=0.0 if still else 1.0,
+            phase_m=station - (0.0 if still else FLOW_M_S * time_s),
+            grain=self._ripple,
+            murk_rgb=MURK_RGB,
+        )
+        glow = light.mean(axis=1, keepdims=True) * np.float32(gain)
+        return lay_water(strip, pose, rows, surface, glow)
 
     def _viewed(self, pose: Pose) -> tuple[Rows, NDArray[np.float32]]:
         """Return rows and light for a pose, renewing the look-up table where it moved."""
@@ -125,14 +134,22 @@ class Renderer:
         return self._gain * self.script.picture.light
 
     def _projected(self, strip: Picture, pose: Pose) -> Picture:
-        """Look every pixel up on the strip."""
+        """Look every pixel up on the strip, turned by the roll: whole columns, then the rest."""
         if self._map is None or self._rows is None:
             raise RuntimeError("the strip comes before the projection")
         per_radian = np.float32(COLUMNS / (2 * np.pi))
-        shift = np.float32(-np.deg2rad(pose.roll_deg) % (2 * np.pi))
-        columns = (self._map.angle_rad + shift) * per_radian - np.float32(0.5)
+        shift = float(-np.deg2rad(pose.roll_deg) % (2 * np.pi)) * float(per_radian)
+        whole = int(shift)
+        turned = np.concatenate(
+            [strip[:, whole - 1 :], strip[:, : whole + 2]]
+            if whole
+            else [strip[:, -1:], strip, strip[:, :2]],
+            axis=1,
+        )
+        # One column of margin on the left.
+        columns = self._map.angle_rad * per_radian + np.float32(shift - whole + 1.0)
         down = self._map.inverse_z * np.float32(1.0 / self._rows.inverse_step)
-        return np.asarray(cv2.remap(strip, columns, down, cv2.INTER_LINEAR, None, cv2.BORDER_WRAP))
+        return np.asarray(cv2.remap(turned, columns, down, cv2.INTER_LINEAR))
 
     def _spoilt_light(self, light: NDArray[np.float32], time_s: float) -> NDArray[np.float32]:
         for event in self.script.events:
@@ -169,6 +186,17 @@ def _moved(held: Pose, pose: Pose) -> bool:
     if replace(held, roll_deg=0.0) != replace(pose, roll_deg=0.0):
         return True
     return not centred and abs(held.roll_deg - pose.roll_deg) > ROLL_HOLD_DEG
+
+
+def _light_beyond(
+    light: NDArray[np.float32], beyond: Beyond, pose: Pose, reach_diameters: float
+) -> NDArray[np.float32]:
+    """Return the light with the far rows lit by where they really look to."""
+    far = beyond.ahead_m.shape[0]
+    narrow = cv2.resize(beyond.ahead_m, (light.shape[1], far), interpolation=cv2.INTER_AREA)
+    lit_far = light.copy()
+    lit_far[:far] = light_at(narrow, pose.radius_m, reach_diameters)
+    return lit_far
 
 
 def _noise(draw: np.random.Generator, shape: tuple[int, int], sd: float) -> NDArray[np.int16]:

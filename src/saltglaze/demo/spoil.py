@@ -8,8 +8,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from saltglaze.demo.rows import Rows
 from saltglaze.demo.script import FilmScript
-from saltglaze.demo.strip import Rows
 
 Picture = NDArray[np.uint8]
 

@@ -12,7 +12,7 @@ from saltglaze.demo.paint import paint_defect, paint_joint
 from saltglaze.demo.script import FilmScript, Look, joint_stations
 
 COLUMNS = 1024
-"""Texture columns around the pipe; column 0 is 12 o'clock, clockwise."""
+"""Texture columns around the pipe, clockwise; the middle of column 0 is 12 o'clock."""
 
 ROWS_PER_M = 1000
 LEVEL_STEP = 4
