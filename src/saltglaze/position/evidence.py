@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -15,6 +16,12 @@ from saltglaze.model.run import Run
 from saltglaze.model.track import MotionKind, MotionStretch, SightTrack
 from saltglaze.position import priors
 from saltglaze.position.adjust import Floats
+
+LEAST_READINGS: Final = 6
+WRONG_WAY_M: Final = 1.0
+WRONG_WAY_RATIO: Final = 3.0
+"""A counter runs the wrong way when it loses this much, and this much more than it gains,
+while the head advances."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +68,8 @@ class RunEvidence:
     begin_s: float
     end_s: float
     timed: bool = True
+    wrong_way_m: float | None = None
+    """How far the counter ran backwards while the head went on; it was then turned round."""
 
     @property
     def silent(self) -> bool:
@@ -131,7 +140,26 @@ def gather(
     )
     if evidence.silent:
         return _counter_as_clock(evidence, locates)
-    return _with_noted_counters(evidence, locates)
+    return _right_way(_with_noted_counters(evidence, locates))
+
+
+def _right_way(evidence: RunEvidence) -> RunEvidence:
+    """Turn round a counter that runs backwards while the picture goes forwards."""
+    counter = evidence.counter
+    lost = gained = 0.0
+    for stretch in evidence.motion:
+        inside = (counter.time_s >= stretch.start_s) & (counter.time_s <= stretch.end_s)
+        if stretch.kind is not MotionKind.ADVANCING or inside.sum() < LEAST_READINGS:
+            continue
+        value = counter.value_m[inside]
+        third = max(1, value.size // 3)
+        change = float(np.median(value[-third:]) - np.median(value[:third]))
+        lost, gained = lost - min(change, 0.0), gained + max(change, 0.0)
+    if lost < WRONG_WAY_M or lost < WRONG_WAY_RATIO * gained:
+        return evidence
+    turned = replace(counter, value_m=-counter.value_m)
+    resets = tuple((moment, -jump) for moment, jump in evidence.resets)
+    return replace(evidence, counter=turned, resets=resets, wrong_way_m=lost)
 
 
 def _belongs(locate: Locate, run: Run, job: Job) -> bool:
@@ -221,13 +249,3 @@ def _appended(
         np.concatenate([counter.gross, np.full(len(table), 0.02)]),
         counter.gross_sd_m,
     )
-
-
-def moving_share(evidence: RunEvidence, kind: MotionKind, low_s: float, high_s: float) -> float:
-    """Share of a stretch of time spent in one kind of motion."""
-    spent = sum(
-        max(0.0, min(high_s, one.end_s) - max(low_s, one.start_s))
-        for one in evidence.motion
-        if one.kind is kind
-    )
-    return spent / max(high_s - low_s, 1e-9)

@@ -110,16 +110,30 @@ class PlanFit:
 
     def at(self, stations: Floats) -> tuple[Floats, Floats]:
         """Plan positions (count, 2) and covariances (count, 2, 2) at exact stations."""
-        positions, jacobian, _ = _positions(self.problem, self.unknowns, stations)
+        positions, jacobian, _ = self.rows(stations)
         return positions, _spread(jacobian, self.covariance)
 
     def at_keys(self, which: list[int]) -> tuple[Floats, Floats]:
         """Plan positions and covariances at keys, their stations' doubt included."""
-        stations = self.unknowns[_first_key(self.problem) + np.array(which, dtype=int)]
-        positions, jacobian, step = _positions(self.problem, self.unknowns, stations)
-        for row, key in enumerate(which):
-            jacobian[row, :, _first_key(self.problem) + key] += step[row]
+        positions, jacobian = self.key_rows(which)
         return positions, _spread(jacobian, self.covariance)
+
+    def rows(self, stations: Floats) -> tuple[Floats, Floats, Floats]:
+        """Positions at exact stations, derivative to the unknowns, unit directions."""
+        return _positions(self.problem, self.unknowns, stations)
+
+    def key_rows(self, which: list[int]) -> tuple[Floats, Floats]:
+        """Positions at keys and their derivative to the unknowns, (count, 2, unknowns)."""
+        at = _first_key(self.problem) + np.array(which, dtype=int)
+        positions, jacobian, step = _positions(self.problem, self.unknowns, self.unknowns[at])
+        jacobian[np.arange(at.size), :, at] += step
+        return positions, jacobian
+
+    def station_row(self, key: int) -> Floats:
+        """The row that picks the station of a key out of the unknowns."""
+        row = np.zeros(self.unknowns.size)
+        row[_first_key(self.problem) + key] = 1.0
+        return row
 
     def headings(self, stations: Floats) -> Floats:
         """Bearing of the line at stations, radians."""

@@ -36,11 +36,18 @@ from saltglaze.position.anchors import (
     transmitter_stations,
 )
 from saltglaze.position.bends import bends
+from saltglaze.position.conflicts import (
+    depth_conflicts,
+    plan_conflicts,
+    run_checks,
+    run_conflicts,
+)
 from saltglaze.position.dig import digs
 from saltglaze.position.evidence import RunEvidence, gather, run_of
 from saltglaze.position.hypotheses import Hypothesis, pose, weigh
 from saltglaze.position.keys import Keys, collect, joint, taught
 from saltglaze.position.links import recognise
+from saltglaze.position.next_measurement import next_measurements
 from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
 from saltglaze.position.section import long_section
@@ -118,9 +125,20 @@ def locate(
         falls=section.falls,
         sags=section.sags,
         digs=digs(job, section.paths, findings, section.places),
-        conflicts=section.conflicts,
+        conflicts=(
+            *run_conflicts(solved),
+            *(plan_conflicts(best) if best is not None else ()),
+            *depth_conflicts(job),
+            *section.conflicts,
+        ),
+        next_measurements=next_measurements(findings, section.places, hypotheses, segments, length),
         length_m=length,
-        checks=(*surface_checks, *_plan_checks(hypotheses, surface), *section.checks),
+        checks=(
+            *run_checks(solved),
+            *surface_checks,
+            *_plan_checks(hypotheses, surface),
+            *section.checks,
+        ),
     )
     return Placement(position, section.places, segments, way)
 

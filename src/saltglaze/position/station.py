@@ -15,7 +15,7 @@ or a section of known length ties two moments together. All rows are solved at o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.ndimage import median_filter
@@ -91,6 +91,11 @@ class RunStations:
     solved: Adjustment
     counter_path_m: Floats
     """Counter at the knots, continued across resets, misreads taken out."""
+    known: tuple[KnownStation, ...] = ()
+    known_good: Floats = field(default_factory=lambda: np.zeros(0))
+    """Probability that each known station is not a gross error."""
+    misread_share: float = 0.0
+    misspoken: int = 0
 
     @property
     def scale_at(self) -> int:
@@ -161,13 +166,23 @@ def solve_run(
     book = EquationBook(2 * knots.count + 1 + len(layings) + 2 * len(links))
     _add_movement(book, evidence, knots, path)
     _add_slip(book, evidence, knots, path)
-    _add_counter(book, evidence, knots, counter, path)
-    _add_counter(book, evidence, knots, spoken, path)
-    _add_known(book, knots, (*evidence.known, *known))
+    read = _add_counter(book, evidence, knots, counter, path)
+    said = _add_counter(book, evidence, knots, spoken, path)
+    told = (*evidence.known, *known)
+    given = _add_known(book, knots, told)
     _add_links(book, evidence, knots, links, layings, path)
     start = _first_guess(book.unknowns, evidence, knots, path, links, layings)
     solved = adjust(book.close(), chain=2 * knots.count, band=3, start=start)
-    return RunStations(evidence, knots, solved, path)
+    return RunStations(
+        evidence,
+        knots,
+        solved,
+        path,
+        told,
+        solved.good[given],
+        float(np.mean(solved.good[read] < 0.5)) if counter.time_s.size else 0.0,
+        int(np.sum(solved.good[said] < 0.5)),
+    )
 
 
 def continued(says: CounterSays, resets: tuple[tuple[float, float], ...]) -> CounterSays:
@@ -274,14 +289,14 @@ def _turns(path: Floats) -> Ints:
 
 def _add_counter(
     book: EquationBook, evidence: RunEvidence, knots: Knots, says: CounterSays, path: Floats
-) -> None:
+) -> slice:
     """Counter values, ``s = start + sign * (k * path + z + (c - path))``.
 
     The scale multiplies the smoothed counter, not the single reading: with the reading's
     noise under the scale, least squares would shrink the scale to quieten the noise.
     """
     if says.time_s.size == 0:
-        return
+        return slice(0, 0)
     smooth = np.interp(says.time_s, knots.time_s, path)
     index, share = knots.span(says.time_s)
     scale = np.full(index.size, 2 * knots.count)
@@ -291,16 +306,16 @@ def _add_counter(
         [1.0 - share, share, slip * (1.0 - share), slip * share, slip * smooth]
     )
     value = evidence.start_m + evidence.sign * (says.value_m - smooth)
-    book.add(columns, factors, value, says.sd_m, says.gross, says.gross_sd_m)
+    return book.add(columns, factors, value, says.sd_m, says.gross, says.gross_sd_m)
 
 
-def _add_known(book: EquationBook, knots: Knots, known: tuple[KnownStation, ...]) -> None:
+def _add_known(book: EquationBook, knots: Knots, known: tuple[KnownStation, ...]) -> slice:
     if not known:
-        return
+        return slice(0, 0)
     index, share = knots.span(np.array([one.time_s for one in known]))
     sd = np.array([one.sd_m for one in known])
     gross, spread = priors.KNOWN_GROSS
-    book.add(
+    return book.add(
         np.column_stack([2 * index, 2 * index + 2]),
         np.column_stack([1.0 - share, share]),
         np.array([one.station_m for one in known]),
