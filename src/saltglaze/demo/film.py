@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,7 +26,7 @@ def shoot(
     frames = script.frame_times_s.size
     with FilmWriter(
         path,
-        width_px=script.width_px,
+        width_px=script.stored_width_px or script.width_px,
         height_px=script.height_px,
         fps=script.fps,
         codec=codec,
@@ -35,7 +36,11 @@ def shoot(
     ) as film:
         heard = 0
         hum = _hum(script.seed) if sound else None
-        for number, (time_s, picture) in enumerate(render(script)):
+        for number, (time_s, seen) in enumerate(render(script)):
+            picture = seen
+            if script.stored_width_px is not None:
+                size = (script.stored_width_px, script.height_px)
+                picture = np.asarray(cv2.resize(seen, size, interpolation=cv2.INTER_AREA))
             film.picture(picture, time_s)
             if hum is not None:
                 upto = round((time_s + 1 / script.fps) * AUDIO_RATE_HZ)

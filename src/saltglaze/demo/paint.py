@@ -170,24 +170,27 @@ def _crack(
 ) -> None:
     across = d.extent_deg / 360 * canvas.shape[1]
     length = d.length_m * 1000
-    width = 2 if d.kind is Defect.CRACK else 4
-    branches = 1 if d.kind is Defect.CRACK else 3
+    width = 2 if d.kind is Defect.CRACK else 5
+    branches = 1 if d.kind is Defect.CRACK else 4
     for branch in range(branches):
-        steps = np.linspace(0, 1, 60)
-        jitter = np.cumsum(draw.normal(0, 1.0, (steps.size, 2)), axis=0)
-        jitter -= jitter[-1] * steps[:, None]
-        share = 1.0 if branch == 0 else float(draw.uniform(0.3, 0.6))
-        side = 0.0 if branch == 0 else float(draw.uniform(-0.3, 0.3))
+        steps = np.linspace(0, 1, 80)
+        walk = np.cumsum(draw.normal(0, 1.0, steps.size))
+        walk -= walk[-1] * steps
+        share = 1.0 if branch == 0 else float(draw.uniform(0.15, 0.4))
+        start = 0.0 if branch == 0 else float(draw.uniform(0.1, 0.6))
+        lean = 0.0 if branch == 0 else float(draw.choice([-1, 1]) * draw.uniform(6, 18))
         points = np.stack(
             [
-                row + length * (steps * share + abs(side)) + 2.0 * jitter[:, 0],
-                column + across * (steps * share - 0.5 + side) + 2.0 * per_mm * jitter[:, 1],
+                row + length * (start + steps * share),
+                column
+                + across * (start + steps * share - 0.5)
+                + per_mm * (0.9 * walk + lean * steps),
             ],
             axis=1,
         )
-        edge = np.array([2.0, 1.6 * per_mm])
-        _thrice(canvas, points + edge, (206, 168, 132), 1)
-        _thrice(canvas, points, (28, 18, 12), width)
+        edge = np.array([0.0, 1.4 * per_mm + width / 2])
+        _thrice(canvas, points + edge, (206, 172, 140), 1)
+        _thrice(canvas, points, (24, 16, 12), width if branch == 0 else max(width - 2, 1))
 
 
 def _hole(
@@ -231,17 +234,26 @@ def _deposits(
 ) -> None:
     half = d.extent_deg / 720 * canvas.shape[1]
     grease = d.kind is Defect.GREASE
-    count = int(260 * d.strength * max(d.length_m, 0.1) / 0.5)
+    count = int(420 * d.strength * max(d.length_m, 0.1) / 0.5)
     for _ in range(count):
         at_row = row + float(draw.uniform(0, d.length_m * 1000))
         at_column = column + float(np.clip(draw.normal(0, 0.45), -1, 1)) * half
-        size = float(draw.gamma(3.0, 2.6 if grease else 1.8))
-        shade = float(draw.uniform(0.6, 1.1))
-        tone = (214, 206, 176) if grease else (120, 104, 84)
+        size = float(draw.gamma(3.0, 1.6 if grease else 1.3))
+        shade = float(draw.uniform(0.65, 1.1))
+        tone = np.array((190, 180, 148) if grease else (126, 100, 76)) * shade
         outline = _round_outline(at_row, at_column, size, size * per_mm, 0.25, draw)
-        shadow = outline + np.array([size * 0.35, 0.0])
-        _blob(canvas, shadow, (30, 24, 20) if not grease else (120, 108, 84))
-        _blob(canvas, outline, (int(tone[0] * shade), int(tone[1] * shade), int(tone[2] * shade)))
+        # Dark behind, the body, and a lit side towards the lens.
+        _blob(canvas, outline + np.array([size * 0.4, 0.0]), _rgb(tone * 0.3))
+        _blob(canvas, outline, _rgb(tone * 0.8))
+        lit = _round_outline(
+            at_row - 0.25 * size, at_column, size * 0.6, size * 0.6 * per_mm, 0.2, draw
+        )
+        _blob(canvas, lit, _rgb(tone))
+
+
+def _rgb(tone: NDArray[np.float64]) -> tuple[int, int, int]:
+    red, green, blue = (int(np.clip(v, 0, 255)) for v in tone)
+    return (red, green, blue)
 
 
 def _chips(

@@ -13,6 +13,7 @@ from saltglaze.demo.beyond import Beyond, look_beyond
 from saltglaze.demo.lens import Pose, ScreenMap, screen_map
 from saltglaze.demo.overlay import burn
 from saltglaze.demo.recorder import DROPOUT_S, drop_out, dropout_times, recorded
+from saltglaze.demo.roots import hanging_roots
 from saltglaze.demo.rows import Rows
 from saltglaze.demo.script import FilmScript
 from saltglaze.demo.spoil import fogged, fouled_mask, glare_at, murk_lens
@@ -36,7 +37,10 @@ def render(script: FilmScript) -> Iterator[tuple[float, Picture]]:
     """Yield ``(time_s, picture)`` for each frame; pictures are (height, width, 3) uint8 RGB."""
     renderer = Renderer(script)
     for time_s in script.frame_times_s:
-        yield float(time_s), renderer.picture(float(time_s))
+        picture = renderer.picture(float(time_s))
+        if script.recorder.interlaced:  # the second field is half a frame later
+            picture[1::2] = renderer.picture(float(time_s) + 0.5 / script.fps)[1::2]
+        yield float(time_s), picture
 
 
 @dataclass
@@ -61,6 +65,7 @@ class Renderer:
             for _ in range(4 if script.picture.noise else 0)
         ]
         self._vignette = _vignette(script)
+        self._hanging = hanging_roots(script)
         self._foul = fouled_mask(script)
         self._dropouts = dropout_times(script.recorder, script.duration_s, script.seed)
 
@@ -92,7 +97,10 @@ class Renderer:
         light = self._spoilt_light(light, time_s)
         gain = self._exposed(bare, light, rows, time_s)
         warm = script.picture.warmth
-        strip = lit(bare, light, (gain * (1 + 0.18 * warm), gain, gain * (1 - 0.22 * warm)))
+        tone = (gain * (1 + 0.18 * warm), gain, gain * (1 - 0.22 * warm))
+        strip = lit(bare, light, tone)
+        for hanging in self._hanging:
+            hanging.draw(strip, rows, station, pose.radius_m, gain, script.picture.reach_diameters)
         if float(script.water.share_at(station)) * 2 * pose.radius_m > pose.up_m + pose.radius_m:
             return murk_lens(strip, rows, MURK_RGB, gain)
         still = bool(script.water.stands_at(station + 2 * pose.radius_m))

@@ -201,6 +201,8 @@ class FilmScript:
     fps: float = 25.0
     width_px: int = 1280
     height_px: int = 720
+    stored_width_px: int | None = None
+    """Width in the file where a recorder squeezes the picture (720 for 768 x 576 seen)."""
     seed: int = 1
     roll_deg: KnotLaw = field(default_factory=lambda: KnotLaw.constant(0.0))
     yaw_deg: KnotLaw = field(default_factory=lambda: KnotLaw.constant(0.0))

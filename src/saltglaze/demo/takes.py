@@ -31,7 +31,7 @@ JOINT = site.IRON_END_M
 S = site.CLAY_SECTION_M
 
 DEFECTS: tuple[WallDefect, ...] = (
-    WallDefect(Defect.GREASE, 2.6, 150.0, 80.0, 0.5, strength=0.5, id="scale"),
+    WallDefect(Defect.DEPOSITS, 3.2, 110.0, 120.0, 0.45, strength=0.8, id="scale"),
     WallDefect(Defect.FINE_ROOTS, JOINT + 4 * S, 350.0, 80.0, strength=0.7, id="roots_fine"),
     WallDefect(Defect.ROOT_MASS, JOINT + 10 * S, 40.0, 190.0, strength=0.9, id="roots_mass"),
     WallDefect(Defect.OFFSET_JOINT, JOINT + 13 * S, 185.0, size_m=0.013, id="offset"),
@@ -132,7 +132,7 @@ def long_take() -> Take:
         bends=_bends(),
         counter=CounterLaw(scale=COUNTER_SCALE, zero_m=64.7, play_m=0.03, resets=((9.0, 0.0),)),
         overlay=_overlay(28),
-        picture=Picture(noise=2.5, reach_diameters=5.0, warmth=0.1),
+        picture=Picture(noise=2.5, reach_diameters=7.0, warmth=0.1),
         events=(ViewEvent(ViewState.FOULED, 241.0, 246.0, 0.6),),
         bitrate=2_200_000,
         started="09:41:20",
@@ -157,7 +157,7 @@ def short_take() -> Take:
         bends=_bends(),
         counter=CounterLaw(scale=COUNTER_SCALE, zero_m=31.0, resets=((0.5, 0.0),)),
         overlay=_overlay(18),
-        picture=Picture(noise=2.0, reach_diameters=5.0),
+        picture=Picture(noise=2.0, reach_diameters=7.0),
         bitrate=900_000,
         started="09:58:00",
     )

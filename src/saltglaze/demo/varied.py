@@ -26,7 +26,7 @@ from saltglaze.demo.script import (
 from saltglaze.model.run import LengthUnit
 from saltglaze.model.track import ViewState
 
-SIZES = ((1280, 720), (640, 480), (720, 576), (640, 360), (320, 240))
+SIZES = ((1280, 720), (640, 480), (768, 576), (640, 360), (320, 240))
 COLOURS = (
     (255, 255, 255),
     (255, 255, 0),
@@ -67,6 +67,7 @@ def varied_script(seed: int, duration_s: float = 20.0) -> FilmScript:
         fps=fps,
         width_px=width,
         height_px=height,
+        stored_width_px=720 if width == 768 else None,
         seed=seed,
         roll_deg=_roll(draw, duration_s),
         yaw_deg=_turns(draw, duration_s, 22.0),

@@ -26,8 +26,8 @@ PERIOD_M = 2.048
 Texture = NDArray[np.uint8]
 
 BASE_RGB: dict[Look, tuple[int, int, int]] = {
-    Look.CLAY: (176, 104, 62),
-    Look.CAST_IRON: (84, 62, 46),
+    Look.CLAY: (168, 108, 72),
+    Look.CAST_IRON: (92, 66, 48),
     Look.PVC: (196, 194, 184),
     Look.CONCRETE: (142, 138, 126),
 }
@@ -126,6 +126,7 @@ class Wall:
             np.clip(coloured, 0, 255, out=coloured)
             canvas[at:end] = coloured.astype(np.uint8)
             at = end
+        canvas[stations > self.script.segments[-1].end_m] //= 9  # the dark of the main
         return canvas
 
     def _drift(self, stations_m: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -137,11 +138,14 @@ class Wall:
 
 
 def seamless(
-    draw: np.random.Generator, rows: int, columns: int, power: float
+    draw: np.random.Generator, rows: int, columns: int, power: float, along: float = 1.0
 ) -> NDArray[np.float32]:
-    """Return seamless noise of unit spread whose amplitude falls with frequency^power."""
+    """Return seamless noise of unit spread whose amplitude falls with frequency^power.
+
+    ``along`` stretches it down the rows.
+    """
     white = np.fft.rfft2(draw.standard_normal((rows, columns)))
-    fy = np.fft.fftfreq(rows)[:, None] * rows / 40.0
+    fy = np.fft.fftfreq(rows)[:, None] * rows / 40.0 * along
     fx = np.fft.rfftfreq(columns)[None, :] * columns / 12.0
     shaped = np.fft.irfft2(white / (0.15 + np.hypot(fy, fx)) ** power, s=(rows, columns))
     return np.asarray(shaped / shaped.std(), dtype=np.float32)
@@ -157,23 +161,28 @@ def _grain(look: Look, seed: int) -> NDArray[np.float32]:
     low = np.clip(-np.cos(angle), 0, 1) ** 6  # near the invert, where water has run
     level = np.ones((rows, COLUMNS), np.float32)
     hue = np.zeros((rows, COLUMNS), np.float32)
+    streaks = seamless(draw, rows, COLUMNS, 1.3, along=6.0)
     if look is Look.CLAY:
-        level += 0.09 * soft + 0.06 * rough
-        hue += 0.06 * seamless(draw, rows, COLUMNS, 1.4)
-        level -= 0.30 * low * (1 + 0.3 * soft)
+        level += 0.08 * soft + 0.05 * rough + 0.05 * streaks
+        hue += 0.07 * seamless(draw, rows, COLUMNS, 1.4) - 0.07
+        pale = np.clip(seamless(draw, rows, COLUMNS, 1.5) - 1.2, 0, 1.5)  # dried mineral film
+        level += 0.16 * pale
+        hue -= 0.16 * pale
+        level -= 0.34 * low * (1 + 0.3 * soft)
+        hue -= 0.14 * low
     elif look is Look.CAST_IRON:
-        lumps = np.clip(seamless(draw, rows, COLUMNS, 1.1), -1, 3)
-        level += 0.30 * np.gradient(lumps, axis=0) * 14 + 0.16 * rough + 0.10 * soft
-        hue += 0.16 * lumps
-        level -= 0.15 * low
+        lumps = np.clip(seamless(draw, rows, COLUMNS, 1.5), -1.2, 2.6)
+        slope = np.clip(np.gradient(lumps, axis=0) * 9.0, -1.2, 1.2)
+        level += 0.16 * slope + 0.07 * rough + 0.10 * soft + 0.10 * lumps
+        hue += 0.07 * lumps + 0.02
+        level -= 0.18 * low
     elif look is Look.PVC:
-        level += 0.03 * soft + 0.015 * rough
-        streak = seamless(draw, rows, COLUMNS, 1.2).mean(axis=0)
-        level += 0.05 * streak / streak.std()
-        level -= 0.22 * low * (1 + 0.5 * soft)
+        level += 0.03 * soft + 0.015 * rough + 0.03 * streaks
+        level -= 0.26 * low * (1 + 0.5 * soft)
         hue += 0.10 * low
     else:
-        level += 0.08 * soft + 0.13 * rough
-        level -= 0.22 * low * (1 + 0.4 * soft)
+        level += 0.08 * soft + 0.11 * rough + 0.04 * streaks
+        pits = np.clip(rough - 1.9, 0, 1.0)
+        level -= 0.5 * pits + 0.22 * low * (1 + 0.4 * soft)
     grain = np.stack([level * (1 + 0.5 * hue), level, level * (1 - 0.8 * hue)], axis=-1)
     return np.asarray(np.clip(grain, 0.08, 1.9), dtype=np.float32)
