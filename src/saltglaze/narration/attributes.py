@@ -117,11 +117,13 @@ def _describe(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> None:
 
 def _outranks(new: str, old: str | None) -> bool:
     """A second kind word wins over a vaguer first one ("hairline longitudinal crack")."""
-    return old is None or old in ("hairline", "sweep", "sweating") and new != old and new != "fine"
+    return old is None or (
+        old in ("hairline", "sweep", "sweating") and new != old and new != "fine"
+    )
 
 
 def _share(feature: Feature, fields: dict[str, Any], share: float) -> None:
-    from saltglaze.narration.numbers import Amount
+    from saltglaze.narration.amounts import Amount
     from saltglaze.narration.sizes import BLOCKING, WET
 
     amount = Amount(Measure.SHARE, share, rough=True)
@@ -174,7 +176,7 @@ def _place(entry: Mapping[str, Any], fields: dict[str, Any], view: Direction | N
     elif "screen" in entry:
         fields.setdefault("screen", ScreenPlace(entry["screen"]))
     elif "round_share" in entry:
-        from saltglaze.narration.numbers import Amount
+        from saltglaze.narration.amounts import Amount
 
         fields.setdefault(
             "round_share", estimate("round_share", Amount(Measure.ROUND, entry["round_share"]))
@@ -206,7 +208,7 @@ def _clocks(
 
 
 def _joined(first: Clock, second: Clock) -> Clock:
-    """ "at three o'clock round to six o'clock" said in two breaths; else the first stands."""
+    """Read "at three o'clock round to six o'clock" said in two breaths; else the first stands."""
     return (
         first
         if first.to_h is not None or first.all_round
@@ -235,7 +237,9 @@ def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | No
     return None
 
 
-_AFTER_HOUR = frozenset("and on with there here again too as position now".split())
+_AFTER_HOUR = frozenset(
+    ["and", "on", "with", "there", "here", "again", "too", "as", "position", "now"]
+)
 
 
 # ------------------------------------------------------------------ sizes
@@ -294,7 +298,7 @@ def _bends(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> 
 
 def set_angle(feature: Feature, fields: dict[str, Any], angle: float) -> None:
     """Set the angle of a bend, and its kind where the angle names one."""
-    from saltglaze.narration.numbers import Amount
+    from saltglaze.narration.amounts import Amount
 
     fields.setdefault("angle_deg", estimate("angle_deg", Amount(Measure.ANGLE, angle)))
     kind = _BEND_KINDS.get(angle)
@@ -320,7 +324,7 @@ _COUNTABLE = frozenset(
 
 
 def _counts(reading: Reading, things: Sequence[Thing]) -> None:
-    """ "two taps", "three cracks": a bare whole number close before a plural."""
+    """Read "two taps", "three cracks": a bare whole number close before a plural."""
     for index, amount in reading.amounts.items():
         if amount.measure is not Measure.NUMBER or amount.fraction or amount.to is not None:
             continue

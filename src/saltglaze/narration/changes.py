@@ -6,23 +6,81 @@ from dataclasses import dataclass
 
 from saltglaze.model.finding import Feature
 from saltglaze.model.line import Material
-from saltglaze.narration.numbers import Amount, Measure
+from saltglaze.narration.amounts import Amount
+from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import estimate
 from saltglaze.narration.things import Thing
 
 _TURNS_INTO = frozenset(
-    "to into becomes turns changes changed changing transitions transition switches back goes "
-    "going went onto becoming".split()
+    [
+        "to",
+        "into",
+        "becomes",
+        "turns",
+        "changes",
+        "changed",
+        "changing",
+        "transitions",
+        "transition",
+        "switches",
+        "back",
+        "goes",
+        "going",
+        "went",
+        "onto",
+        "becoming",
+    ]
 )
 _STATES = frozenset(
-    "it's its this that's is pipe line we're in here all now got four six with from start starting "
-    "have of through".split()
+    [
+        "it's",
+        "its",
+        "this",
+        "that's",
+        "is",
+        "pipe",
+        "line",
+        "we're",
+        "in",
+        "here",
+        "all",
+        "now",
+        "got",
+        "four",
+        "six",
+        "with",
+        "from",
+        "start",
+        "starting",
+        "have",
+        "of",
+        "through",
+    ]
 )
 _NOT_PIPE = frozenset(
-    "behind see lump bit bits piece pieces patch slurry in some of washout lying dropped wet soil "
-    "outside fresh".split()
+    [
+        "behind",
+        "see",
+        "lump",
+        "bit",
+        "bits",
+        "piece",
+        "pieces",
+        "patch",
+        "slurry",
+        "in",
+        "some",
+        "of",
+        "washout",
+        "lying",
+        "dropped",
+        "wet",
+        "soil",
+        "outside",
+        "fresh",
+    ]
 )
 _BORES_M = (0.03, 1.6)
 
@@ -92,7 +150,7 @@ def _links(reading: Reading, first: Hit, second: Hit) -> bool:
 
 
 def _reversed(reading: Reading, first: Hit) -> bool:
-    """ "into clay from the cast iron": what is left is named second."""
+    """Read "into clay from the cast iron": what is left is named second."""
     return reading.words[first.end : first.end + 1] == ("from",)
 
 
@@ -176,9 +234,45 @@ def is_bore(reading: Reading, index: int) -> bool:
 
 
 _BORE_WORDS = frozenset(
-    "clay cast iron pvc plastic concrete pipe line abs orangeburg diameter tile terracotta vitrified "
-    "reinforced pitch transite lateral sewer drain bore poly hdpe sdr schedule ductile storm "
-    "stormwater dia vcp brick clayware asbestos bituminised salt upvc main".split()
+    [
+        "clay",
+        "cast",
+        "iron",
+        "pvc",
+        "plastic",
+        "concrete",
+        "pipe",
+        "line",
+        "abs",
+        "orangeburg",
+        "diameter",
+        "tile",
+        "terracotta",
+        "vitrified",
+        "reinforced",
+        "pitch",
+        "transite",
+        "lateral",
+        "sewer",
+        "drain",
+        "bore",
+        "poly",
+        "hdpe",
+        "sdr",
+        "schedule",
+        "ductile",
+        "storm",
+        "stormwater",
+        "dia",
+        "vcp",
+        "brick",
+        "clayware",
+        "asbestos",
+        "bituminised",
+        "salt",
+        "upvc",
+        "main",
+    ]
 )
 
 

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from itertools import chain, product
 from typing import Any
 
+from saltglaze.narration.words import normalised
+
 GAP = 3
 """At most so many words may stand where a phrase says ``...``."""
 
@@ -127,7 +129,18 @@ def _choices(piece: str, sets: Mapping[str, Sequence[str]]) -> list[tuple[Elemen
         if name not in sets:
             raise ValueError(f"the lexicon has no word set named {name}")
         return [(frozenset(sets[name]),)]
-    return [(frozenset(piece.split("|")),)]
+    plain = frozenset(word for word in piece.split("|") if not parted(word))
+    forms: list[tuple[Element, ...]] = [(plain,)] if plain else []
+    for word in piece.split("|"):
+        if parted(word):
+            forms.append(tuple(frozenset([part]) for part in parted(word)))
+    return forms
+
+
+def parted(word: str) -> tuple[str, ...]:
+    """Part "joint's" as the reader of words does; empty where the word stays whole."""
+    pieces = normalised(word).split()
+    return tuple(pieces) if len(pieces) > 1 else ()
 
 
 def _match(elements: Sequence[Element], words: Sequence[str], start: int) -> tuple[int, ...] | None:

@@ -7,19 +7,43 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from saltglaze.model.talk import Correction
+from saltglaze.narration.amounts import Amount, amounts_in
 from saltglaze.narration.correct import corrected
 from saltglaze.narration.lexicon import lexicon
-from saltglaze.narration.numbers import Amount, Measure, amounts_in
+from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.words import Sentence, Word
 
-_CONJUNCTIONS = frozenset({"and", "but", "then", "plus", "also", "with", "while", "though", "then"})
+_CONJUNCTIONS = frozenset({"and", "but", "then", "plus", "also", "with", "while", "though"})
 _BEND_ANGLES = (11.25, 22.5, 45.0, 60.0, 90.0)
 _BEND_FRACTIONS = {0.25: 90.0, 1 / 6: 60.0, 0.125: 45.0, 0.0625: 22.5}
 _BEND_WORDS = frozenset({"bend", "bends", "elbow", "elbows", "ell", "sweep", "turn", "fitting"})
 _BEND_LEADERS = frozenset(
-    "a an another the this that first second third hard sharp sweep two into slow long short "
-    "tight quick vertical horizontal by of".split()
+    [
+        "a",
+        "an",
+        "another",
+        "the",
+        "this",
+        "that",
+        "first",
+        "second",
+        "third",
+        "hard",
+        "sharp",
+        "sweep",
+        "two",
+        "into",
+        "slow",
+        "long",
+        "short",
+        "tight",
+        "quick",
+        "vertical",
+        "horizontal",
+        "by",
+        "of",
+    ]
 )
 
 
@@ -161,8 +185,29 @@ def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amou
 
 
 _AFTER_BEND = frozenset(
-    "to here there and then going down up left right that in at off so now coming with, but "
-    "into on".split()
+    [
+        "to",
+        "here",
+        "there",
+        "and",
+        "then",
+        "going",
+        "down",
+        "up",
+        "left",
+        "right",
+        "that",
+        "in",
+        "at",
+        "off",
+        "so",
+        "now",
+        "coming",
+        "with,",
+        "but",
+        "into",
+        "on",
+    ]
 )
 
 

@@ -11,7 +11,8 @@ from functools import lru_cache
 
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Feature
-from saltglaze.narration.numbers import Amount, Measure
+from saltglaze.narration.amounts import Amount
+from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.tables import table
 
@@ -68,9 +69,39 @@ _LONG_WORDS = frozenset({"long", "length", "stretch", "run", "worth", "run's", "
 _LEADS_LENGTH = frozenset({"for", "next", "another", "runs", "extends", "back", "on"})
 _STATION_LEADS = frozenset({"at", "counter", "reads", "says", "footage", "reading", "distance"})
 _PIPE_WORDS = frozenset(
-    "line pipe clay cast pvc plastic iron concrete lateral tap connection wye tee branch main "
-    "orangeburg sewer drain tile service opening inlet cleanout diameter abs terracotta bore "
-    "pitch fibre fiber vitrified".split()
+    [
+        "line",
+        "pipe",
+        "clay",
+        "cast",
+        "pvc",
+        "plastic",
+        "iron",
+        "concrete",
+        "lateral",
+        "tap",
+        "connection",
+        "wye",
+        "tee",
+        "branch",
+        "main",
+        "orangeburg",
+        "sewer",
+        "drain",
+        "tile",
+        "service",
+        "opening",
+        "inlet",
+        "cleanout",
+        "diameter",
+        "abs",
+        "terracotta",
+        "bore",
+        "pitch",
+        "fibre",
+        "fiber",
+        "vitrified",
+    ]
 )
 _DEPTH_WORDS = frozenset({"deep", "cover", "down", "underground", "below"})
 _ROUGH = frozenset({"about", "around", "roughly", "maybe", "nearly", "almost", "probably", "say"})
@@ -156,7 +187,7 @@ def _is_water_depth(reading: Reading, index: int, feature: Feature) -> bool:
 
 
 def _of_thing(reading: Reading, index: int, feature: Feature) -> bool:
-    """ "about four foot of belly", "three feet of it": a length of the thing itself."""
+    """Read "about four foot of belly", "three feet of it": a length of the thing itself."""
     after = reading.words[index + 1 : index + 4]
     if after[:1] != ("of",) or feature not in LONG:
         return False

@@ -4,28 +4,176 @@ from __future__ import annotations
 
 from saltglaze.model.run import LengthUnit
 from saltglaze.model.talk import SpokenStation
-from saltglaze.narration.numbers import Amount, Measure
+from saltglaze.narration.amounts import Amount
+from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import estimate
 
 _COUNTER = frozenset(
-    "counter footage reads reading reader distance metreage meterage marker".split()
+    [
+        "counter",
+        "footage",
+        "reads",
+        "reading",
+        "reader",
+        "distance",
+        "metreage",
+        "meterage",
+        "marker",
+    ]
 )
-_BEFORE = frozenset("at counter reads says footage showing shows is call calling hit past".split())
+_BEFORE = frozenset(
+    [
+        "at",
+        "counter",
+        "reads",
+        "says",
+        "footage",
+        "showing",
+        "shows",
+        "is",
+        "call",
+        "calling",
+        "hit",
+        "past",
+    ]
+)
 _FILLER = frozenset(
-    "okay ok so now right alright uh um and we're that's at about around just i'm it's we got "
-    "call calling coming up on yeah here counter says reads footage is the all well then exactly "
-    "there's even roughly from still passing hitting".split()
+    [
+        "okay",
+        "ok",
+        "so",
+        "now",
+        "right",
+        "alright",
+        "uh",
+        "um",
+        "and",
+        "we're",
+        "that's",
+        "at",
+        "about",
+        "around",
+        "just",
+        "i'm",
+        "it's",
+        "we",
+        "got",
+        "call",
+        "calling",
+        "coming",
+        "up",
+        "on",
+        "yeah",
+        "here",
+        "counter",
+        "says",
+        "reads",
+        "footage",
+        "is",
+        "the",
+        "all",
+        "well",
+        "then",
+        "exactly",
+        "there's",
+        "even",
+        "roughly",
+        "from",
+        "still",
+        "passing",
+        "hitting",
+    ]
 )
 _NOT_AFTER = frozenset(
-    "long deep wide of clay cast pvc plastic iron concrete pipe line gap section sections offset "
-    "joints lengths crack cracks high apart across tap connection lateral wye tee branch step "
-    "diameter abs or more further farther behind away thick water belly drop off ago each by "
-    "around opening terracotta tile orangeburg pitch worth stretch ahead lip bore sdr main sewer "
-    "drop sag intrusion round down".split()
+    [
+        "long",
+        "deep",
+        "wide",
+        "of",
+        "clay",
+        "cast",
+        "pvc",
+        "plastic",
+        "iron",
+        "concrete",
+        "pipe",
+        "line",
+        "gap",
+        "section",
+        "sections",
+        "offset",
+        "joints",
+        "lengths",
+        "crack",
+        "cracks",
+        "high",
+        "apart",
+        "across",
+        "tap",
+        "connection",
+        "lateral",
+        "wye",
+        "tee",
+        "branch",
+        "step",
+        "diameter",
+        "abs",
+        "or",
+        "more",
+        "further",
+        "farther",
+        "behind",
+        "away",
+        "thick",
+        "water",
+        "belly",
+        "drop",
+        "off",
+        "ago",
+        "each",
+        "by",
+        "around",
+        "opening",
+        "terracotta",
+        "tile",
+        "orangeburg",
+        "pitch",
+        "worth",
+        "stretch",
+        "ahead",
+        "lip",
+        "bore",
+        "sdr",
+        "main",
+        "sewer",
+        "drop",
+        "sag",
+        "intrusion",
+        "round",
+        "down",
+    ]
 )
 _NOT_BEFORE = frozenset(
-    "for next another every each by runs extends goes back on over another's within last good of".split()
+    [
+        "for",
+        "next",
+        "another",
+        "every",
+        "each",
+        "by",
+        "runs",
+        "extends",
+        "goes",
+        "back",
+        "on",
+        "over",
+        "another's",
+        "within",
+        "last",
+        "good",
+        "of",
+    ]
 )
 _AT_END = frozenset({",", "—", "–", ";", ":", "…"})
 
@@ -74,7 +222,7 @@ def station_in(
 
 
 def _decimal_after(reading: Reading, index: int, amount: Amount) -> Amount:
-    """ "nine metres point one": the decimals may follow the unit."""
+    """Read "nine metres point one": the decimals may follow the unit."""
     following = reading.amounts.get(index + 1)
     if (
         following is not None

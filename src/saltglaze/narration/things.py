@@ -28,13 +28,32 @@ class Thing:
     """Named only to say where something else is ("just past the wye")."""
     another: bool = False
     anaphoric: bool = False
-    """ "that crack", "these roots": something already spoken of."""
+    """Read "that crack", "these roots": something already spoken of."""
     asked: bool = False
 
 
 _PLACED_BY = frozenset(
-    "past before after near from beyond behind by beside above below until till at of opposite "
-    "between off inside".split()
+    [
+        "past",
+        "before",
+        "after",
+        "near",
+        "from",
+        "beyond",
+        "behind",
+        "by",
+        "beside",
+        "above",
+        "below",
+        "until",
+        "till",
+        "at",
+        "of",
+        "opposite",
+        "between",
+        "off",
+        "inside",
+    ]
 )
 _POINTING = frozenset({"that", "this", "those", "these", "the", "same"})
 _FITTINGS = frozenset(
@@ -52,10 +71,34 @@ _FITTINGS = frozenset(
         Feature.INTRUDING_SEAL,
     }
 )
-_BREAKS_DENIAL = frozenset("but except just only though although still however until".split())
+_BREAKS_DENIAL = frozenset(
+    ["but", "except", "just", "only", "though", "although", "still", "however", "until"]
+)
 _NEW_CLAUSE = frozenset(
-    "there's here's it's that's we're got have i'm see is are looks we've i've they're we i it "
-    "there this now then".split()
+    [
+        "there's",
+        "here's",
+        "it's",
+        "that's",
+        "we're",
+        "got",
+        "have",
+        "i'm",
+        "see",
+        "is",
+        "are",
+        "looks",
+        "we've",
+        "i've",
+        "they're",
+        "we",
+        "i",
+        "it",
+        "there",
+        "this",
+        "now",
+        "then",
+    ]
 )
 _OWN_FIELDS = (
     "kind",
@@ -102,7 +145,21 @@ def _point(thing: Thing, reading: Reading) -> None:
 
 
 _NEW = frozenset(
-    "another second third fourth more again additional also too next other new different".split()
+    [
+        "another",
+        "second",
+        "third",
+        "fourth",
+        "more",
+        "again",
+        "additional",
+        "also",
+        "too",
+        "next",
+        "other",
+        "new",
+        "different",
+    ]
 )
 
 
@@ -139,7 +196,7 @@ def _denial_end(things: list[Thing], reading: Reading, at: int) -> int:
 
 
 def _deny_behind(things: list[Thing], reading: Reading, excused: set[int]) -> None:
-    """ "cracks, none", "roots: no"."""
+    """Read "cracks, none", "roots: no"."""
     words = reading.words
     for thing in things:
         tail = [word for word in words[thing.high :] if word[0].isalnum()]
@@ -196,11 +253,41 @@ def _hedged(things: list[Thing], reading: Reading, hit: Hit) -> Thing | None:
 
 
 _BETWEEN_HEDGE_AND_SIZE = frozenset(
-    "about a an around roughly the be it's its it like good say that that's to maybe almost nearly "
-    "what i'd call up only just is was been".split()
+    [
+        "about",
+        "a",
+        "an",
+        "around",
+        "roughly",
+        "the",
+        "be",
+        "it's",
+        "its",
+        "it",
+        "like",
+        "good",
+        "say",
+        "that",
+        "that's",
+        "to",
+        "maybe",
+        "almost",
+        "nearly",
+        "what",
+        "i'd",
+        "call",
+        "up",
+        "only",
+        "just",
+        "is",
+        "was",
+        "been",
+    ]
 )
 _OF_CAUSE = frozenset({"your", "their", "his", "her", "why", "where", "because", "from", "when"})
-_EMPTY = frozenset("it so here there that yeah is uh um though right to be".split())
+_EMPTY = frozenset(
+    ["it", "so", "here", "there", "that", "yeah", "is", "uh", "um", "though", "right", "to", "be"]
+)
 
 
 # ------------------------------------------------------------------ talk
@@ -214,16 +301,17 @@ def _only_talk(things: list[Thing], reading: Reading) -> None:
     for thing in things:
         if thing.feature in (Feature.END, Feature.COULD_NOT_PASS, Feature.START):
             continue
-        if any(_governs(hit, thing, reading, reach=2) for hit in hypothetical):
-            thing.talked_of = True
-        elif (
-            advice
-            and advice[0].start <= thing.high + 12
-            and _governed_by_advice(advice, thing, reading)
-        ):
-            thing.talked_of = True
-        elif any(set(hit.at) & set(thing.tokens) for hit in cut) and thing.feature not in (
-            Feature.SURFACE_DAMAGE,
+        if (
+            any(_governs(hit, thing, reading, reach=2) for hit in hypothetical)
+            or (
+                advice
+                and advice[0].start <= thing.high + 12
+                and _governed_by_advice(advice, thing, reading)
+            )
+            or (
+                any(set(hit.at) & set(thing.tokens) for hit in cut)
+                and thing.feature not in (Feature.SURFACE_DAMAGE,)
+            )
         ):
             thing.talked_of = True
 

@@ -32,17 +32,65 @@ _PIECE = re.compile(
     r"|\d+\s?/\s?\d+"  # 1/4
     r"|\d+\.\d+|\.\d+|\d+:\d{2}(?!\d)|\d+"  # 42.5, .3, 3:30, 42
     r"|[½¼¾⅓⅔⅛⅜⅝⅞]"
-    r"|o['’]\s?clock"
+    r"|o['’]\s?clock|(?<![^\s])'s"
     r"|[^\W\d_]+(?:['’][^\W\d_]+)*"  # words, with the apostrophes inside them
     r"|[%°\"″”'′’]"
     r"|\.{2,}|…|--+|[.?!,;:—–]"
 )
+_POSSESSIVE = re.compile(r"(?<=[a-z])'s(?![a-z])")
+_KEEPS_S = frozenset(
+    [
+        "it",
+        "that",
+        "there",
+        "here",
+        "what",
+        "let",
+        "he",
+        "she",
+        "who",
+        "where",
+        "how",
+        "one",
+        "everything",
+        "nothing",
+        "this",
+    ]
+)
+_DROPPED_G = re.compile(r"(?<=[a-z]{2})in'(?![a-z])")
 _JOINED = re.compile(r"(?<=\w)[-‐‑](?=\w)")
 _STOPS = frozenset(".?!")
 _COMMAS = frozenset({",", ";", ":", "—", "–", "--", "…", "...", ".."})
 _OPENERS = frozenset(
-    "okay ok alright right so now yeah yep here there there's theres here's heres we're "
-    "got coming next then and well um uh that's looks still another".split()
+    [
+        "okay",
+        "ok",
+        "alright",
+        "right",
+        "so",
+        "now",
+        "yeah",
+        "yep",
+        "here",
+        "there",
+        "there's",
+        "theres",
+        "here's",
+        "heres",
+        "we're",
+        "got",
+        "coming",
+        "next",
+        "then",
+        "and",
+        "well",
+        "um",
+        "uh",
+        "that's",
+        "looks",
+        "still",
+        "another",
+    ]
 )
 
 
@@ -78,7 +126,16 @@ def normalised(text: str) -> str:
     """Return text in composed form, lower case, hyphens inside words as spaces."""
     plain = unicodedata.normalize("NFC", text).replace("’", "'").replace("‘", "'").lower()
     plain = plain.replace("clean-out", "cleanout").replace("clean-outs", "cleanouts")
-    return _JOINED.sub(" ", plain)
+    plain = _DROPPED_G.sub("ing", plain)
+    return _POSSESSIVE.sub(_part, _JOINED.sub(" ", plain))
+
+
+def _part(match: re.Match[str]) -> str:
+    """Part "joint's" into two words; leave "it's", "that's" as one."""
+    start = match.start()
+    while start and (match.string[start - 1].isalpha()):
+        start -= 1
+    return "'s" if match.string[start : match.start()] in _KEEPS_S else " 's"
 
 
 def words_of(cues: Sequence[Cue]) -> list[Word]:
