@@ -32,6 +32,10 @@ SCALE_ODD: Final = 0.05
 Ottawa, confirmed in the field dossier)."""
 
 
+JOINTS_AGAINST_COUNTER: Final = 0.03
+LEAST_SECTIONS: Final = 5
+
+
 def plan_conflicts(best: PlanFit) -> tuple[Conflict, ...]:
     """Anchors that the plan leaves aside, chords longer than arcs, bends against the word."""
     return (*_doubted_anchors(best), *_long_chords(best), *_turned_bends(best))
@@ -65,7 +69,7 @@ def depth_conflicts(job: Job) -> tuple[Conflict, ...]:
 
 def run_checks(solved: Mapping[str, RunStations]) -> tuple[Check, ...]:
     """Say how the counter and the talk about it came out."""
-    checks = []
+    checks: list[Check] = []
     for name, stations in solved.items():
         scale = float(stations.solved.unknowns[stations.scale_at])
         if abs(scale - 1.0) > SCALE_ODD:
@@ -79,6 +83,7 @@ def run_checks(solved: Mapping[str, RunStations]) -> tuple[Check, ...]:
                     mend="check the counter against a taped length of cable",
                 )
             )
+        checks += _joint_check(name, *stations.counted())
         if stations.misspoken:
             checks.append(
                 Check(
@@ -90,6 +95,24 @@ def run_checks(solved: Mapping[str, RunStations]) -> tuple[Check, ...]:
                 )
             )
     return tuple(checks)
+
+
+def counter_over(sections_m: float, counter_m: float) -> float:
+    """How far a counter reads over the sections counted: its length less theirs, over theirs."""
+    return (counter_m - sections_m) / sections_m
+
+
+def _joint_check(run_id: str, sections: int, length: float, counter: float) -> Iterable[Check]:
+    if sections < LEAST_SECTIONS:
+        return
+    over = counter_over(length, counter)
+    yield Check(
+        name="joint count",
+        verdict=Verdict.DOUBT if abs(over) > JOINTS_AGAINST_COUNTER else Verdict.GOOD,
+        reason=f"{sections} sections counted make {metres(length)}; "
+        f"the counter says {metres(counter)} ({over:+.1%})",
+        about=run_id,
+    )
 
 
 def metres(value: float) -> str:

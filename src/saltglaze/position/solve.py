@@ -52,6 +52,7 @@ from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
 from saltglaze.position.section import long_section
 from saltglaze.position.segments import settle
+from saltglaze.position.shared import with_shared
 from saltglaze.position.station import RunStations, solve_run
 from saltglaze.position.stationing import line_length, silent, stationing
 from saltglaze.position.surface import adjust_surface_points
@@ -95,12 +96,13 @@ def locate(
     alone = joint(listed, job, solved)
     surface, surface_checks = adjust_surface_points(job, transmitter_stations(alone))
     before = marked_keys(alone, surface)
-    rough = _stationings(evidence, solved, before, before)
-    length = line_length(job, solved, before, rough)
-    segments = _segments(job, heard, findings, before, solved, length)
-    hypotheses = _plan(job, findings, before, surface, segments, length)
+    joined = with_shared(before, findings)
+    rough = _stationings(evidence, solved, before, joined)
+    length = line_length(job, solved, joined, rough)
+    segments = _segments(job, heard, findings, joined, solved, length)
+    hypotheses = _plan(job, findings, joined, surface, segments, length)
     best = hypotheses[0].fit if hypotheses else None
-    after = best.keys if best is not None else before
+    after = best.keys if best is not None else joined
     stationings = _stationings(evidence, solved, before, after)
     length = line_length(job, solved, after, stationings)
     way = direction(job, heard)

@@ -96,6 +96,8 @@ class RunStations:
     """Probability that each known station is not a gross error."""
     misread_share: float = 0.0
     misspoken: int = 0
+    links: tuple[Link, ...] = ()
+    layings: tuple[Laying, ...] = ()
 
     @property
     def scale_at(self) -> int:
@@ -132,6 +134,19 @@ class RunStations:
         """Stations at moments and their full covariance."""
         rows = self.rows(times)
         return self.at(times), self.solved.covariance(rows)
+
+    def counted(self) -> tuple[int, float, float]:
+        """Sections counted whose length is told, their length, and the counter's for it."""
+        sections, length, counter = 0, 0.0, 0.0
+        for link in self.links:
+            if link.sections and self.layings[link.stretch].told:
+                ends = np.interp(
+                    [link.early_s, link.late_s], self.knots.time_s, self.counter_path_m
+                )
+                sections += link.sections
+                length += link.sections * self.layings[link.stretch].length_m
+                counter += abs(float(ends[1] - ends[0]))
+        return sections, length, counter
 
     def moment_of_counter(self, counter_m: float) -> float:
         """First moment at which the counter stood at a value (nearest where it never did)."""
@@ -182,6 +197,8 @@ def solve_run(
         solved.good[given],
         float(np.mean(solved.good[read] < 0.5)) if counter.time_s.size else 0.0,
         int(np.sum(solved.good[said] < 0.5)),
+        links,
+        layings,
     )
 
 

@@ -97,6 +97,7 @@ def line_length(
         for one in stationings
         if one.furthest_m.known and solved[one.run_id].evidence.sign > 0.0
     ]
+    seen += [run.start_station_m for run in job.runs if run.reversed_stationing]
     sd = keys.sd_m()
     seen += [Estimate.of(m, s) for m, s in zip(keys.mean_m, sd, strict=True)]
     known = [one for one in seen if one.value is not None and one.value > 0.0]
