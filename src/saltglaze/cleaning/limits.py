@@ -23,6 +23,8 @@ class JetLimit(Record):
     pressure_pa: float | None
     fragile: bool = False
     """Whether jetting at all is in question."""
+    assumed: bool = False
+    """Whether no limit is published for the material and a cautious one stands in."""
     reasons: tuple[Reason, ...] = ()
 
 
@@ -40,8 +42,10 @@ def jet_limit(material: Material | None, structure_grade: int | None) -> JetLimi
         because = "broken asbestos cement: do not jet it; ask the local authority"
         return JetLimit(pressure_pa=None, fragile=True, reasons=(Reason(because=because),))
     sound_psi, reason = _sound(material, table)
+    assumed = material is None or material.value not in table["psi"]
     if structure_grade is not None and structure_grade <= _SOUND_UP_TO:
-        return JetLimit(pressure_pa=units.pa_from_psi(sound_psi), reasons=(reason,))
+        pressure_pa = units.pa_from_psi(sound_psi)
+        return JetLimit(pressure_pa=pressure_pa, assumed=assumed, reasons=(reason,))
     worn = Reason(
         because="its condition is not known"
         if structure_grade is None
@@ -51,7 +55,10 @@ def jet_limit(material: Material | None, structure_grade: int | None) -> JetLimi
     )
     limit_psi = min(sound_psi, float(table["worn_psi"]))
     return JetLimit(
-        pressure_pa=units.pa_from_psi(limit_psi), fragile=fragile, reasons=(reason, worn)
+        pressure_pa=units.pa_from_psi(limit_psi),
+        fragile=fragile,
+        assumed=assumed,
+        reasons=(reason, worn),
     )
 
 

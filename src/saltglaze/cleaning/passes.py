@@ -129,10 +129,11 @@ def _plain(
         )
     else:
         judged = {True: "within", False: "above", None: "close to"}[within]
-        text = (
-            f"About {words.pressure(pressure.value)} at the nozzle, {judged} the limit of "
-            f"{words.pressure(limit.pressure_pa)} for this pipe in its condition."
-        )
+        named = f"the limit of {words.pressure(limit.pressure_pa)} for this pipe in its condition"
+        if limit.assumed:
+            line = words.pressure(limit.pressure_pa)
+            named = f"{line}, a cautious line of ours: no limit is published for this pipe"
+        text = f"About {words.pressure(pressure.value)} at the nozzle, {judged} {named}."
     still = _dwell(jet, plastic=plastic)
     return f"{text} {still[0].because[0].upper()}{still[0].because[1:]}." if still else text
 

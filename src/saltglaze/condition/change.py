@@ -23,6 +23,13 @@ from saltglaze.model.finding import Clock, Feature, Finding
 from saltglaze.model.job import History, PriorVisit
 
 _NOT_COMPARED = {Feature.START, Feature.END, Feature.LENS_FOULED}
+_AS_BUILT = {
+    Feature.BEND,
+    Feature.CLEAN_OUT,
+    Feature.DIAMETER_CHANGE,
+    Feature.MATERIAL_CHANGE,
+}
+"""Marks that help to lay two visits over each other, but are no news themselves."""
 _COMES_AND_GOES = {
     Feature.ROOTS,
     Feature.ATTACHED_DEPOSITS,
@@ -65,9 +72,12 @@ def compare(
         [a for f in before if (a := _prior_anchor(f))], [a for f in today if (a := _anchor(f))]
     )
     pairs = _pair(before, today, laid)
-    matched = [_matched(before[i], today[j], laid, visit, words) for i, j in pairs]
-    lost = [f for i, f in enumerate(before) if i not in {pair[0] for pair in pairs}]
-    fresh = [f for j, f in enumerate(today) if j not in {pair[1] for pair in pairs}]
+    told = [(i, j) for i, j in pairs if _is_news(today[j].finding)]
+    matched = [_matched(before[i], today[j], laid, visit, words) for i, j in told]
+    lost = [f for i, f in enumerate(before) if i not in {p[0] for p in pairs} and _is_news(f)]
+    fresh = [
+        f for j, f in enumerate(today) if j not in {p[1] for p in pairs} and _is_news(f.finding)
+    ]
     missing = [_missing(f, laid, visit, length_m, not_seen, words) for f in lost]
     return (*matched, *(_new(f, visit, words) for f in fresh), *missing)
 
@@ -76,6 +86,10 @@ def last_visit(history: History) -> PriorVisit | None:
     """Return the latest former visit that recorded findings."""
     visits = [visit for visit in history.visits if visit.findings]
     return max(visits, key=lambda visit: visit.date) if visits else None
+
+
+def _is_news(finding: Finding) -> bool:
+    return finding.facts.feature not in _AS_BUILT
 
 
 def _compared(finding: Finding) -> bool:

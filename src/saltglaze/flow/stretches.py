@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from saltglaze.condition.stretch import segment_at
 from saltglaze.condition.wording import UnitWords
 from saltglaze.flow.circular import section
 from saltglaze.flow.codebook import roughness, tables
@@ -177,14 +178,8 @@ def _reach(
     from_m: float, to_m: float, segments: Sequence[LineSegment], falls: Sequence[Fall]
 ) -> Reach:
     middle_m = (from_m + to_m) / 2.0
-    segment = next((s for s in segments if _holds(s, middle_m)), None)
+    segment = segment_at(segments, middle_m)
     fall = next((f for f in falls if f.from_m <= middle_m <= f.to_m), None)
     slope = fall.slope if fall else Estimate.unknown("no depths or levels were taken along it")
     because = fall.because if fall else ""
     return Reach(from_m=from_m, to_m=to_m, segment=segment, slope=slope, slope_because=because)
-
-
-def _holds(segment: LineSegment, station_m: float) -> bool:
-    start = segment.start_m.value if segment.start_m.value is not None else 0.0
-    end = segment.end_m.value if segment.end_m.value is not None else float("inf")
-    return start <= station_m <= end

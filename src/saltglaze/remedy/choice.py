@@ -38,6 +38,8 @@ _URGENCY: dict[int, tuple[str, int]] = {
 }
 """Words and days by the worst grade: our own rule."""
 
+_NEARLY_EVEN = 0.35
+
 
 def choose(
     job: Job,
@@ -66,7 +68,7 @@ def choose(
         price_list=prices.name,
         options=tuple(option.remedy for option in ranked),
         chosen=chosen.remedy.kind if chosen else None,
-        plain=_plain(chosen, urgency, by, site, prices),
+        plain=_plain(chosen, urgency, by, site, prices) + _even(ranked, chosen, site),
         by=by,
         urgency=urgency,
         would_change_it=_would_change(ranked, chosen, site, drainage, prices, words),
@@ -162,12 +164,30 @@ def _amount(money: float) -> str:
     return f"{round(money / 10**digits) * 10**digits:,.0f}"
 
 
+def _even(ranked: Sequence[Costed], chosen: Costed | None, site: Site) -> str:
+    """Say so where the next best may well be cheaper."""
+    rival = _rival(ranked, chosen, site)
+    if chosen is None or rival is None or not site.faults:
+        return ""
+    if _share_cheaper(rival, chosen) < _NEARLY_EVEN:
+        return ""
+    return f" Over the years it is about even with this: {rival.remedy.title.lower()}."
+
+
+def _share_cheaper(rival: Costed, chosen: Costed) -> float:
+    """Return in what share of the draws a rival costs less."""
+    if rival.whole_life is None or chosen.whole_life is None:
+        return 0.0
+    return float(np.mean(rival.whole_life < chosen.whole_life))
+
+
 def _left_words(remedy: Remedy, site: Site) -> str:
     left = [f for f in site.worth if f.finding.id in remedy.leaves]
-    if not left:
+    names = list(dict.fromkeys(plain_name(f.finding.facts) for f in left))
+    if not names:
         return ""
-    names = ", ".join(dict.fromkeys(plain_name(f.finding.facts) for f in left[:3]))
-    return f" It does not mend: {names}."
+    more = f", and {len(names) - 3} more" if len(names) > 3 else ""
+    return f" It does not mend for good: {', '.join(names[:3])}{more}."
 
 
 def _would_change(
@@ -208,7 +228,7 @@ def _rival(ranked: Sequence[Costed], chosen: Costed | None, site: Site) -> Coste
 def _closeness(chosen: Costed, rival: Costed) -> str:
     if chosen.whole_life is None or rival.whole_life is None:
         return f"the cost of the next best: {rival.remedy.title.lower()}"
-    cheaper = float(np.mean(rival.whole_life < chosen.whole_life))
+    cheaper = _share_cheaper(rival, chosen)
     gap = float(np.median(rival.whole_life - chosen.whole_life))
     return (
         f'prices: "{rival.remedy.title.lower()}" comes out cheaper in {cheaper * 100.0:.0f} % of '

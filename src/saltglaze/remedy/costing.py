@@ -133,32 +133,42 @@ def _upkeep(draft: Draft, site: Site, prices: Prices) -> tuple[Draws, tuple[str,
     """Return the yearly cost of what the option leaves, and the assumptions behind it."""
     table = settings()["upkeep"]
     left = [f for f in site.faults if f.finding.id not in draft.fixes]
-    total, said = np.zeros(DRAWS), []
+    total: Draws = np.zeros(DRAWS)
+    visits: Draws = np.zeros(DRAWS)
+    said: list[str] = []
     visit, call = prices.draws("jetting_visit"), prices.draws("stoppage_call")
     clogs = [f for f in left if f.finding.facts.feature in _STOPPERS]
     if site.stoppages is not None and (clogs or not draft.fixes):
         waits = _waits(site)
         if draft.kind is RemedyKind.CLEAN_AND_TREAT_ROOTS:
-            every = float(table["root_treatment_years"])
-            share = float(table["stoppage_share_if_treated"])
-            total += (visit + prices.draws("root_treatment")) / every
-            total += share * RISK * call / waits
-            said.append(f"treated every {every:g} years ({table['root_treatment_source']})")
-            said.append(f"half the stoppages ({table['stoppage_share_source']})")
+            every, share = _treatment()
+            visits = np.asarray(1.0 / every, dtype=np.float64)
+            total += prices.draws("root_treatment") / every + share * RISK * call / waits
+            said.append(f"treated every 1 to 4 years ({table['root_treatment_source']})")
+            said.append(f"0.4 to 1 of the stoppages ({table['stoppage_share_source']})")
         else:
             share = max(0.2, len(clogs) / max(1, _clog_count(site))) if draft.fixes else 1.0
-            total += share * (visit + RISK * call) / waits
+            visits = share / waits
+            total += visits * RISK * call
             said.append(
                 "cleaned when the chance of a stoppage reaches one in five, "
                 f"{share * 100.0:.0f} % as often as today"
             )
     if any(f.finding.facts.feature in _WATER and (f.grade.service or 0) >= 3 for f in left):
-        total += visit / float(table["sag_visit_years"])
+        visits = np.maximum(visits, 1.0 / float(table["sag_visit_years"]))
         said.append(f"low spot flushed every 2 years ({table['sag_visit_source']})")
     if draft.kind is RemedyKind.KEEP_MAINTAINING and site.stoppages is None:
         total += prices.draws("camera_visit") / float(table["look_again_years"])
         said.append(f"looked at again every 5 years ({table['look_again_source']})")
-    return total, tuple(said)
+    return total + visits * visit, tuple(said)
+
+
+def _treatment() -> tuple[Draws, Draws]:
+    """Draw the years between root treatments and the share of stoppages they leave."""
+    rng = np.random.default_rng([_SEED, 1])
+    low, typical, high = settings()["upkeep"]["root_treatment_years"]
+    least, most = settings()["upkeep"]["stoppage_share_if_treated"]
+    return rng.triangular(low, typical, high, DRAWS), rng.uniform(least, most, DRAWS)
 
 
 def _waits(site: Site) -> Draws:
@@ -243,7 +253,6 @@ def _upkeep_lines(
 
 def _terms(prices: Prices) -> tuple[str, ...]:
     return (
-        "making good gardens, drives and floors is not counted",
         f"{prices.horizon_years} years at {prices.discount_rate * 100.0:g} % a year, "
         "prices of today, no inflation",
     )

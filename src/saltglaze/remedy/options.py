@@ -13,7 +13,7 @@ from saltglaze.model.line import Material
 from saltglaze.remedy.feasibility import Effect, Rule, effects
 from saltglaze.remedy.liner_size import liner_note
 from saltglaze.remedy.site import Site
-from saltglaze.remedy.trench import trench
+from saltglaze.remedy.trench import BOTTOM_WIDTH_M, trench
 
 TITLES = {
     RemedyKind.KEEP_MAINTAINING: "Keep cleaning it",
@@ -30,6 +30,7 @@ SPOT_REACH_M = 0.75
 SHORT_LINER_M = 0.9
 """Usual length of a short liner, 3 ft (from memory)."""
 _MOST_SPOTS = 5
+_EDGE_M = 0.15
 
 
 class Quantity(Record):
@@ -80,7 +81,6 @@ def _keep(site: Site, words: UnitWords) -> Draft:
             obstacles=tuple(f"{plain_name(f.finding.facts)} cannot wait" for f in failing),
             size_note="no building work",
         ),
-        site.faults,
         rules,
     )
 
@@ -107,7 +107,6 @@ def _treat(site: Site, words: UnitWords) -> Draft:
             why=tuple(why),
             size_note="cutting and treating, again and again",
         ),
-        site.faults,
         rules,
     )
 
@@ -116,7 +115,10 @@ def _treat(site: Site, words: UnitWords) -> Draft:
 def _spot_dig(site: Site, words: UnitWords) -> Draft:
     kind = RemedyKind.SPOT_DIG
     rules = effects(kind, site.faults, site.diameters_of)
-    targets = [f for f in site.worth if rules[f.finding.id].verdict is Effect.FIXES]
+    mended = [f for f in site.worth if rules[f.finding.id].verdict is Effect.FIXES]
+    targets = [f for f in mended if not site.is_under_building(f)]
+    if mended and not targets:
+        return _nothing(kind, site, "what it would mend lies under a building")
     if not targets:
         return _nothing(kind, site, "no fault of grade 3 or worse that a pit would mend")
     spots = clusters(targets)
@@ -124,19 +126,20 @@ def _spot_dig(site: Site, words: UnitWords) -> Draft:
         Quantity(item=f"spot_dig_{site.depth_class(site.depth_at(spot[0]))}", quantity=1.0)
         for spot in spots
     ]
-    feasible, obstacles = _diggable(site, len(spots), words)
+    obstacles = _dig_obstacles(site, words)
+    if len(spots) > _MOST_SPOTS:
+        obstacles.append(f"{len(spots)} pits: replacing the whole run is the better choice")
     reached = {f.finding.id for f in site.faults if _in_spots(f, spots)}
     return _sorted_out(
         Draft(
             kind=kind,
-            feasible=feasible,
-            why=(_many(len(spots), "pit"), *_safety(site, words)),
+            feasible=True,
+            why=(_many(len(spots), "pit"), *_safety(site)),
             obstacles=tuple(obstacles),
             size_note=f"{len(spots)} pit{'s' if len(spots) > 1 else ''}",
             quantities=_merged(quantities),
             assumptions=_depth_assumption(site),
         ),
-        site.faults,
         rules,
         only=reached,
     )
@@ -166,7 +169,6 @@ def _sectional(site: Site, words: UnitWords) -> Draft:
             size_note=f"{note}; {liner_note(site, targets, words)}",
             quantities=_merged([Quantity(item="sectional_liner", quantity=len(spots)), *extras]),
         ),
-        site.faults,
         rules,
         only=reached,
     )
@@ -224,7 +226,7 @@ def _burst(site: Site, words: UnitWords) -> Draft:
         update={
             "size_note": note,
             "assumptions": (*draft.assumptions, *_depth_assumption(site)),
-            "why": (*draft.why, *_safety(site, words)),
+            "why": (*draft.why, *_safety(site)),
         }
     )
 
@@ -233,23 +235,22 @@ def _open_cut(site: Site, words: UnitWords) -> Draft:
     kind = RemedyKind.OPEN_CUT
     rules = effects(kind, site.faults, site.diameters_of)
     feasible, why, obstacles = _judged(site, rules, words)
-    if site.buildings > 0.5:
+    obstacles = [*obstacles, *_dig_obstacles(site, words)]
+    if site.open_length_m.value is not None and site.open_length_m.value < 0.5:
         feasible = False
-        obstacles = [*obstacles, f"{words.length(site.buildings)} of it lies under a building"]
     depth_m = site.mean_depth_m
     quantities = [
-        *_per_metre(f"open_cut_{site.depth_class(depth_m)}", site.length_m),
+        *_per_metre(f"open_cut_{site.depth_class(depth_m)}", site.open_length_m),
         *_street_permit(site),
     ]
-    if site.street > 0.5:
-        area = site.street * _top_width(site)
-        quantities.append(Quantity(item="street_surface", quantity=area, because="over the trench"))
-    draft = _whole(site, kind, feasible, why, obstacles, quantities, rules)
+    quantities += _surfaces(site)
+    outside = {f.finding.id for f in site.faults if not site.is_under_building(f)}
+    draft = _whole(site, kind, feasible, why, obstacles, quantities, rules, only=outside)
     return draft.model_copy(
         update={
             "size_note": _trench_note(site, words),
             "assumptions": (*draft.assumptions, *_depth_assumption(site)),
-            "why": (*draft.why, *_safety(site, words)),
+            "why": (*draft.why, *_safety(site)),
         }
     )
 
@@ -298,12 +299,7 @@ def _in_spots(found: AppraisedFinding, spots: Sequence[Sequence[AppraisedFinding
     )
 
 
-def _sorted_out(
-    draft: Draft,
-    faults: Sequence[AppraisedFinding],
-    rules: dict[str, Rule],
-    only: set[str] | None = None,
-) -> Draft:
+def _sorted_out(draft: Draft, rules: dict[str, Rule], only: set[str] | None = None) -> Draft:
     """Fill in which faults are fixed, held off and left, with the rules as reasons."""
     reached = {i: r for i, r in rules.items() if only is None or i in only}
     by = {e: tuple(i for i, r in reached.items() if r.verdict is e) for e in Effect}
@@ -342,6 +338,7 @@ def _whole(
     obstacles: Sequence[str],
     quantities: Sequence[Quantity],
     rules: dict[str, Rule],
+    only: set[str] | None = None,
 ) -> Draft:
     length = site.length_m
     draft = Draft(
@@ -354,7 +351,7 @@ def _whole(
         quantities=_merged([q for q in quantities if q.quantity > 0.0]),
         unsized_because="" if length.known else f"{length.unknown_because}",
     )
-    return _sorted_out(draft, site.faults, rules)
+    return _sorted_out(draft, rules, only)
 
 
 def _nothing(kind: RemedyKind, site: Site, because: str) -> Draft:
@@ -405,8 +402,15 @@ def _street_permit(site: Site) -> list[Quantity]:
     return [Quantity(item="permit_street", quantity=1.0, because="part of it lies in the street")]
 
 
-def _top_width(site: Site) -> float:
-    return trench(1.0).bottom_width_m + 0.3
+def _surfaces(site: Site) -> list[Quantity]:
+    """Return the surfaces to make good over an upright trench, a hand's width wider each side."""
+    width_m = BOTTOM_WIDTH_M + 2.0 * _EDGE_M
+    yard_m = (site.open_length_m.value or 0.0) - site.street
+    return [
+        Quantity(item=item, quantity=length_m * width_m, because="over the trench")
+        for item, length_m in (("street_surface", site.street), ("make_good_yard", yard_m))
+        if length_m > 0.5
+    ]
 
 
 def _trench_note(site: Site, words: UnitWords) -> str:
@@ -423,7 +427,7 @@ def _trench_note(site: Site, words: UnitWords) -> str:
     )
 
 
-def _safety(site: Site, words: UnitWords) -> tuple[Reason, ...]:
+def _safety(site: Site) -> tuple[Reason, ...]:
     call = site.job.place.one_call or "the one-call service"
     reasons = [
         Reason(
@@ -450,13 +454,11 @@ def _depth_assumption(site: Site) -> tuple[str, ...]:
     return ("the depth is not known: priced for 1.5 to 2.4 m",)
 
 
-def _diggable(site: Site, pits: int, words: UnitWords) -> tuple[bool | None, list[str]]:
-    obstacles = []
-    if pits > _MOST_SPOTS:
-        obstacles.append(f"{pits} pits: replacing the whole run is the better choice")
-    if site.buildings > 0.5:
-        obstacles.append(f"{words.length(site.buildings)} of the line lies under a building")
-    return True, obstacles
+def _dig_obstacles(site: Site, words: UnitWords) -> list[str]:
+    if site.buildings <= 0.5:
+        return []
+    under = words.length(site.buildings)
+    return [f"{under} of the line lies under a building and stays as it is"]
 
 
 def _diameter_of(site: Site, found: AppraisedFinding) -> float | None:

@@ -8,6 +8,7 @@ from saltglaze import units
 from saltglaze.cleaning.advice import stoppage_belief
 from saltglaze.cleaning.events import Rate
 from saltglaze.condition.grading import worst_of
+from saltglaze.condition.stretch import segment_at
 from saltglaze.model.appraisal import (
     AppraisedFinding,
     LineSegment,
@@ -52,7 +53,8 @@ class Site:
         self.bends = tuple(f for f in self.standing if f.finding.facts.feature is Feature.BEND)
         self.stoppages: Rate | None = stoppage_belief(job, self.standing)
         self.start_m, self.end_m = _private_span(job, position, ownership, self.standing)
-        self.buildings, self.street = _grounds(job, ownership)
+        self.under_buildings = _under(job, ownership, ParcelKind.BUILDING)
+        self.under_street = _under(job, ownership, ParcelKind.RIGHT_OF_WAY)
 
     def _is_fault(self, found: AppraisedFinding) -> bool:
         ours = found.finding.id not in self.public
@@ -65,6 +67,29 @@ class Site:
         if self.end_m.value is None:
             return self.end_m
         return Estimate.of(max(0.0, self.end_m.value - self.start_m), self.end_m.spread)
+
+    @property
+    def buildings(self) -> float:
+        """Metres of the owner's part under buildings."""
+        return sum(end - start for start, end in self.under_buildings)
+
+    @property
+    def street(self) -> float:
+        """Metres of the owner's part under the street right of way."""
+        return sum(end - start for start, end in self.under_street)
+
+    @property
+    def open_length_m(self) -> Estimate:
+        """Length of the owner's part that can be reached by digging from outside."""
+        length = self.length_m
+        if length.value is None:
+            return length
+        return Estimate.of(max(0.0, length.value - self.buildings), length.spread)
+
+    def is_under_building(self, found: AppraisedFinding) -> bool:
+        """Tell whether a finding lies under a building, as far as its station tells."""
+        at_m = found.place.station_m.value
+        return at_m is not None and any(a <= at_m <= b for a, b in self.under_buildings)
 
     @property
     def worst_structure(self) -> int | None:
@@ -97,18 +122,9 @@ class Site:
             return "shallow"
         return "medium" if depth_m.value < _DEEP_FROM_M else "deep"
 
-    def segment_at(self, station_m: float | None) -> LineSegment | None:
-        """Return the segment at a station, the first one where the station is not known."""
-        for segment in self.segments:
-            end = segment.end_m.value
-            start = segment.start_m.value or 0.0
-            if station_m is not None and start <= station_m and (end is None or station_m <= end):
-                return segment
-        return self.segments[0] if self.segments and station_m is None else None
-
     def diameter_at(self, station_m: float | None) -> float | None:
         """Return the bore at a station."""
-        segment = self.segment_at(station_m)
+        segment = segment_at(self.segments, station_m)
         return segment.diameter_m if segment else None
 
     @property
@@ -172,15 +188,17 @@ def _end_of_line(job: Job, position: Position, findings: Sequence[AppraisedFindi
     return max(seen, key=lambda station: station.value or 0.0)
 
 
-def _grounds(job: Job, ownership: Ownership | None) -> tuple[float, float]:
-    """Return metres of the owner's part under buildings and under the street."""
+def _under(
+    job: Job, ownership: Ownership | None, kind: ParcelKind
+) -> tuple[tuple[float, float], ...]:
+    """Return the stretches of the owner's part that lie under one kind of ground."""
     public = public_owner(job.place.ownership) if job.place.ownership else None
-    kinds = {parcel.id: parcel.kind for parcel in job.parcels}
-    under = {ParcelKind.BUILDING: 0.0, ParcelKind.RIGHT_OF_WAY: 0.0}
-    for stretch in ownership.stretches if ownership else ():
-        kind = kinds.get(stretch.ground_id or "")
-        if stretch.pipe_owner is not None and stretch.pipe_owner == public:
-            continue
-        if kind in under and stretch.from_m.value is not None and stretch.to_m.value is not None:
-            under[kind] += max(0.0, stretch.to_m.value - stretch.from_m.value)
-    return under[ParcelKind.BUILDING], under[ParcelKind.RIGHT_OF_WAY]
+    ids = {parcel.id for parcel in job.parcels if parcel.kind is kind}
+    return tuple(
+        (stretch.from_m.value, stretch.to_m.value)
+        for stretch in (ownership.stretches if ownership else ())
+        if stretch.ground_id in ids
+        and (stretch.pipe_owner is None or stretch.pipe_owner != public)
+        and stretch.from_m.value is not None
+        and stretch.to_m.value is not None
+    )
