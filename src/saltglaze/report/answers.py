@@ -37,22 +37,23 @@ def headline(frame: Frame) -> str:
     return plain or frame.words("headline.unknown")
 
 
-def _serious(frame: Frame) -> tuple[Numbered, ...]:
+def serious(frame: Frame) -> tuple[Numbered, ...]:
+    """Return the findings that page one names: grade three and worse, worst first."""
     return tuple(f for f in frame.worst_first if (f.grade or 0) >= MATTERS)
 
 
 def _what(frame: Frame) -> Answer:
     words = frame.words
     question = words("ask.what")
-    serious = _serious(frame)
+    found = serious(frame)
     if not frame.findings:
         return Answer(question, words("what.nothing_recorded"), words("what.nothing_detail"))
-    if not serious:
+    if not found:
         key = "what.nothing_serious" if frame.worst_first else "what.ungraded"
         return Answer(question, words.counted(key, len(frame.findings)))
-    first = serious[0]
+    first = found[0]
     plain = words.sentence(first.item.plain) or words("what.worst_named", name=frame.name(first))
-    return Answer(question, plain, _counts(frame, serious))
+    return Answer(question, plain, _counts(frame, found))
 
 
 def _counts(frame: Frame, serious: tuple[Numbered, ...]) -> str:
@@ -98,10 +99,10 @@ def _how_bad(frame: Frame) -> Answer:
 def _where(frame: Frame) -> Answer:
     words = frame.words
     question = words("ask.where")
-    serious = _serious(frame) or frame.worst_first
-    if not serious:
+    found = serious(frame) or frame.worst_first
+    if not found:
         return Answer(question, words("where.nothing"))
-    first = serious[0]
+    first = found[0]
     detail = [words("where.is_number", tagged=frame.tagged(first.item.finding.id))]
     dig = next(
         (d for d in frame.appraisal.position.digs if d.finding_id == first.item.finding.id), None
@@ -111,7 +112,7 @@ def _where(frame: Frame) -> Answer:
     elif first.item.place.point is None:
         because = first.item.place.point_unknown_because or words("sheet.no_plan_reason")
         detail.append(words("where.no_point", because=because.rstrip(". ")))
-    others = serious[1:5]
+    others = found[1:5]
     if others:
         listed = [
             words(
@@ -129,11 +130,11 @@ def _where(frame: Frame) -> Answer:
 def _whose(frame: Frame) -> Answer:
     words, owned = frame.words, frame.appraisal.ownership
     question = words("ask.whose")
-    serious = _serious(frame) or frame.worst_first
+    found = serious(frame) or frame.worst_first
     name = ""
-    if serious:
-        ident = serious[0].item.finding.id
-        name = serious[0].item.owner or owned.by_finding.get(ident, "")
+    if found:
+        ident = found[0].item.finding.id
+        name = found[0].item.owner or owned.by_finding.get(ident, "")
     if name:
         return Answer(question, words("whose.named", name=name), words.sentence(owned.plain))
     if owned.plain:

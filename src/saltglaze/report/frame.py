@@ -11,8 +11,8 @@ from saltglaze.model.job import Party
 from saltglaze.report.blocks import Drawing, Note
 from saltglaze.report.measures import Measures
 from saltglaze.report.numbering import Numbered, numbered
+from saltglaze.report.sheet.callouts import finding_name
 from saltglaze.report.sheet.scene import Scene
-from saltglaze.report.sheet.section import finding_name
 from saltglaze.report.sheet.sheet import Page
 from saltglaze.report.sheet.svg import PRINT_FONT, svg
 from saltglaze.report.wording import Words

@@ -10,7 +10,15 @@ from saltglaze import units
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Clock
 from saltglaze.model.ground import Origin, PlanPoint
-from saltglaze.report.numbers import Digits, digits, grouped, scaled, significant
+from saltglaze.report.numbers import (
+    WIDE,
+    Digits,
+    digits,
+    grouped,
+    money_digits,
+    scaled,
+    significant,
+)
 from saltglaze.report.wording import Words
 
 UnitSystem = Literal["us", "metric"]
@@ -18,7 +26,6 @@ UnitSystem = Literal["us", "metric"]
 _SIGN = {"USD": "$", "CAD": "CA$", "AUD": "A$", "NZD": "NZ$", "GBP": "£", "EUR": "€"}
 _EXACT = 1e-12
 _SLOPE_PER_FT = 12.0
-_MONEY_FINEST = 10.0
 
 
 class Measures:
@@ -51,14 +58,16 @@ class Measures:
             return f"{prefix}{found.value}{space}{unit}"
         return f"{prefix}{found.value} ± {prefix}{found.margin}{space}{unit}"
 
-    def quantity(self, estimate: Estimate, factor: float, unit: str, finest: float) -> str:
+    def quantity(
+        self, estimate: Estimate, factor: float, unit: str, finest: float, wide: float = math.inf
+    ) -> str:
         """Return any estimate times ``factor`` in ``unit``."""
         if estimate.value is None:
             return self.unknown(estimate)
         value, low, high = scaled(estimate, factor)
         if high - low < _EXACT:
             return f"{_trimmed(value)} {unit}".strip()
-        return self._plain(digits(value, low, high, finest), unit)
+        return self._plain(digits(value, low, high, finest, wide), unit)
 
     def unknown(self, estimate: Estimate | None) -> str:
         """Return why a value is not known."""
@@ -74,14 +83,17 @@ class Measures:
             return self.unknown(None)
         return self.quantity(estimate, self.per_long, self.long_unit, 0.1)
 
-    def stretch(self, start: Estimate, end: Estimate | None) -> str:
-        """Return a stretch of stations: "from 63 ± 2 to 71 ± 2 ft"."""
+    def stretch(self, start: Estimate, end: Estimate | None, *, short: bool = False) -> str:
+        """Return a stretch of stations: "from 63 ± 2 to 71 ± 2 ft"; ``short`` drops "from"."""
         if end is None or end.value is None or start.value is None:
             return self.length(start)
         if abs(end.value - start.value) < 0.05:
             return self.length(start)
         first = self.length(start).removesuffix(f" {self.long_unit}")
-        return self.words("number.stretch", start=first, end=self.length(end))
+        key = "number.range" if short else "number.stretch"
+        if short:
+            return self.words(key, low=first, high=self.length(end))
+        return self.words(key, start=first, end=self.length(end))
 
     def bare_length(self, length_m: float, decimals: int | None = None) -> str:
         """Return a length that carries no margin of its own (a scale, a trench length)."""
@@ -101,7 +113,7 @@ class Measures:
         if estimate is None or estimate.value is None:
             return self.words("number.depth_unknown", because=self.unknown(estimate))
         value, low, high = scaled(estimate, self.per_long)
-        found = digits(value, max(low, 0.0), high, 0.1)
+        found = digits(value, max(low, 0.0), high, 0.1, WIDE)
         if found.low is not None and found.high is not None:
             low_high = self.words("number.range", low=found.low, high=found.high)
             return self.words(
@@ -133,7 +145,7 @@ class Measures:
         value, low, high = scaled(estimate, 100.0)
         if high - low < _EXACT:
             return f"{value:.0f} %"
-        return self._plain(digits(value, max(low, 0.0), min(high, 100.0), 1.0), "%")
+        return self._plain(digits(value, max(low, 0.0), min(high, 100.0), 1.0, WIDE), "%")
 
     def probability(self, share: float) -> str:
         """Return a share of belief to the nearest five per cent, never 0 or 100."""
@@ -192,7 +204,7 @@ class Measures:
         low, high = estimate.interval95
         if high - low < _EXACT:
             return self.amount(estimate.value, currency)
-        found = digits(estimate.value, max(low, 0.0), high, _MONEY_FINEST)
+        found = money_digits(estimate.value, max(low, 0.0), high)
         return self._plain(found, "", prefix=prefix)
 
     def amount(self, value: float, currency: str) -> str:
@@ -204,8 +216,8 @@ class Measures:
         if estimate is None or estimate.value is None:
             return self.unknown(estimate)
         if estimate.value < 2.0:
-            return self.quantity(estimate, 12.0, self.words("unit.months"), 1.0)
-        return self.quantity(estimate, 1.0, self.words("unit.years"), 0.5)
+            return self.quantity(estimate, 12.0, self.words("unit.months"), 1.0, WIDE)
+        return self.quantity(estimate, 1.0, self.words("unit.years"), 0.5, WIDE)
 
     def date(self, day: dt.date | None) -> str:
         """Return a date in words, day or month first as the unit system's readers do."""

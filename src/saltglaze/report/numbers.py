@@ -18,7 +18,8 @@ _UNDERSTATED = 0.95
 _OVERSTATED = 1.25
 _LOPSIDED = 1.3
 """A half of an interval this much longer than the other is printed as an interval."""
-_WIDE = 0.2
+_SHAVED = 0.15
+WIDE = 0.2
 """A margin beyond this share of the value reads better as "about, from, to"."""
 
 
@@ -57,13 +58,15 @@ def _rounded_margin(margin: float, decimals: int) -> float:
     return math.ceil(margin / step - 1e-9) * step
 
 
-def digits(value: float, low: float, high: float, finest: float = 0.0) -> Digits:
+def digits(
+    value: float, low: float, high: float, finest: float = 0.0, wide: float = math.inf
+) -> Digits:
     """Return the digits of a value whose 95 % interval is ``low`` to ``high``.
 
     ``finest`` is the smallest step worth printing in this unit (0.1 ft): a margin
     below it is printed as that step, so that no reader is told more than a tape shows.
-    Symmetric narrow intervals come back with ``margin``; lopsided or wide ones with
-    ``low`` and ``high``, rounded outwards.
+    Symmetric intervals come back with ``margin``; lopsided ones, and those whose half
+    is more than ``wide`` times the value, with ``low`` and ``high``, rounded outwards.
     """
     below, above = value - low, high - value
     half = max((high - low) / 2.0, finest)
@@ -71,27 +74,54 @@ def digits(value: float, low: float, high: float, finest: float = 0.0) -> Digits
         return Digits(value=grouped(value, _decimals_of_step(finest or 0.01)))
     decimals = margin_decimals(half)
     lopsided = max(below, above) > _LOPSIDED * max(min(below, above), 1e-12)
-    wide = half > _WIDE * abs(value)
-    if (lopsided or wide) and high - low > 2 * finest:
-        return _interval(value, low, high, min(decimals, _interval_decimals(half)))
+    if (lopsided or half > wide * abs(value)) and high - low > 2 * finest:
+        return _interval(value, low, high, finest=finest)
     return Digits(
         value=grouped(value, decimals), margin=grouped(_rounded_margin(half, decimals), decimals)
     )
 
 
-def _interval_decimals(half: float) -> int:
-    return -math.floor(math.log10(half))
+def money_digits(value: float, low: float, high: float) -> Digits:
+    """Return a cost with its 95 % interval in round sums, finer than other intervals.
+
+    A reader must be able to tell offers apart without being told cents nobody knows.
+    """
+    return _interval(value, low, high, share=0.25, finest=10.0, steps=(5.0, 1.0))
 
 
-def _interval(value: float, low: float, high: float, decimals: int) -> Digits:
-    step = 10.0**-decimals
-    if 2.0 * step > high - low:
-        step, decimals = step / 10.0, decimals + 1
-    down = math.floor(low / step + 0.05) * step
-    up = math.ceil(high / step - 0.05) * step
-    return Digits(
-        value=grouped(value, decimals), low=grouped(down, decimals), high=grouped(up, decimals)
-    )
+def _interval(
+    value: float,
+    low: float,
+    high: float,
+    *,
+    share: float = 0.6,
+    finest: float = 0.0,
+    steps: tuple[float, ...] = (5.0, 2.0, 1.0),
+) -> Digits:
+    """Round value and bounds to the round step (1-2-5 series) next below ``share`` of the half interval.
+
+    A bound is rounded to the nearest step where that takes off less than 15 % of the
+    half interval, else outwards.
+    """
+    half = (high - low) / 2.0
+    step = max(_round_step(share * half, steps), finest)
+    down, up = round(low / step) * step, round(high / step) * step
+    if down - low > _SHAVED * half:
+        down = math.floor(low / step) * step
+    if high - up > _SHAVED * half:
+        up = math.ceil(high / step) * step
+    shown = [round(value / step) * step, down, up]
+    decimals = _decimals_of_step(step)
+    if all(abs(v - round(v)) < 1e-9 for v in shown):
+        decimals = 0
+    texts = [grouped(v, decimals) for v in shown]
+    return Digits(value=texts[0], low=texts[1], high=texts[2])
+
+
+def _round_step(size: float, steps: tuple[float, ...]) -> float:
+    """Return the largest of ``steps`` times a power of ten that is not above ``size``."""
+    power = 10.0 ** math.floor(math.log10(size) + 1e-9)
+    return float(next(f for f in steps if f * power <= size * (1 + 1e-9)) * power)
 
 
 def _decimals_of_step(step: float) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from saltglaze.model.appraisal import Reason, Remedy, Verdict
-from saltglaze.report.answers import answers, chosen, headline
+from saltglaze.report.answers import answers, chosen, headline, serious
 from saltglaze.report.blocks import (
     Block,
     Bullets,
@@ -20,13 +20,19 @@ from saltglaze.report.blocks import (
 from saltglaze.report.cards import cards, film_time
 from saltglaze.report.frame import Frame
 from saltglaze.report.sheet.scene import Scene
+from saltglaze.report.sheet.strip import strip
+from saltglaze.report.sheet.survey import survey
 
 
 def owner_report(frame: Frame, scenes: tuple[Scene, ...], folder: Path) -> Paper:
     """Return the whole report; stills are read from ``folder``."""
     words = frame.words
     job = frame.appraisal.job
-    opening: list[Block] = [*frame.invented, Para(headline(frame), "lead"), answers(frame)]
+    opening: list[Block] = [*frame.invented, Para(headline(frame), "lead")]
+    line = strip(survey(frame.appraisal), serious(frame), frame.measures)
+    if line is not None:
+        opening.append(Figures((frame.drawing(line, "strip"),)))
+    opening.append(answers(frame))
     drawings = tuple(frame.drawing(s, f"sheet{i}") for i, s in enumerate(scenes, start=1))
     sections = [
         Section("sheet", words("section.sheet"), (Figures(drawings, landscape=True),)),

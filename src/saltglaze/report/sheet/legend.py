@@ -12,37 +12,40 @@ from saltglaze.report.sheet.scene import Box, Layer, Pen, Point, Style, Text, sh
 from saltglaze.report.sheet.schedule import grade_fill
 from saltglaze.report.sheet.symbols import symbol, tag
 
-_ROW = 4.4
+_ROW = 4.1
 _SIZE = 2.2
-_ICON = 6.5
-TITLE_BLOCK_MM = 74.0
+_ICON = 6.8
+_COLUMN = 37.0
+_MOST_FEATURES = 10
+TITLE_BLOCK_MM = 66.0
 
 Draw = Callable[[Pen, Point], None]
 
 
 def legend_keys(panel: Panel, used: frozenset[str]) -> tuple[str, ...]:
-    """Return what a panel's legend must explain, in reading order."""
+    """Return what a panel's legend explains, in reading order.
+
+    Where there are many kinds of finding, their symbols are left to the callouts, each
+    of which stands beside its name.
+    """
     features = sorted(
         {f.item.finding.facts.feature for f in panel.findings}, key=list(Feature).index
     )
     marks = [key for key in _ICONS if key in used]
     grades = ["grade_tags", "grade_bars"] if panel.findings else []
-    return (*(f"feature.{f}" for f in features), *grades, *marks)
+    named = [f"feature.{f}" for f in features]
+    return (*(named if len(named) <= _MOST_FEATURES else ()), *grades, *marks)
 
 
 def legend_mm(count: int, width: float) -> float:
     """Return the height a legend of so many entries needs."""
-    columns = max(1, int(width // _column_mm()))
+    columns = max(1, int(width // _COLUMN))
     return _ROW * max(1, -(-count // columns)) + 4.5
-
-
-def _column_mm() -> float:
-    return 43.0
 
 
 def draw_legend(pen: Pen, keys: tuple[str, ...], room: Box, measures: Measures) -> None:
     """Draw the entries down columns within ``room``."""
-    columns = max(1, int(room.width // _column_mm()))
+    columns = max(1, int(room.width // _COLUMN))
     rows = max(1, -(-len(keys) // columns))
     width = room.width / columns
     pen.text(
@@ -69,13 +72,13 @@ def _icon(pen: Pen, key: str, at: Point) -> None:
     if kind == "feature":
         pen.add(symbol(Feature(name), at, 1.6, layer=Layer.LEGEND))
     elif key == "grade_tags":
-        for dx, grade in ((-1.9, 2), (0.4, 3), (2.7, 4)):
+        for dx, grade in ((-1.7, 2), (0.4, 3), (2.5, 4)):
             pen.add(_small_tag(grade, (at[0] + dx, at[1])))
     elif key == "grade_bars":
         for k in range(5):
-            left = at[0] - 2.4 + k * 1.15
+            left = at[0] - 2.4 + k * 1.05
             pen.box(
-                Box(left, at[1] + 1.5 - 0.6 * (k + 1), left + 1.0, at[1] + 1.5),
+                Box(left, at[1] + 1.5 - 0.6 * (k + 1), left + 0.9, at[1] + 1.5),
                 Layer.LEGEND,
                 Style(palette.INK, 0.15, grade_fill(k + 1)),
             )
@@ -84,7 +87,7 @@ def _icon(pen: Pen, key: str, at: Point) -> None:
 
 
 def _small_tag(grade: int, at: Point) -> list:  # type: ignore[type-arg]
-    return [s for s in tag(1, grade, at, 1.0) if not isinstance(s, Text)]
+    return [s for s in tag(1, grade, at, 0.95) if not isinstance(s, Text)]
 
 
 def _stroke(style: Style) -> Draw:

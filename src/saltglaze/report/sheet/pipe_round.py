@@ -73,7 +73,7 @@ def _water(pen: Pen, centre: Point, share: float) -> None:
     ]
     pen.line(
         points,
-        Layer.WATER,
+        Layer.PIPE,
         Style(palette.WATER, 0.2, palette.WATER_FILL),
         closed=True,
         means="water",

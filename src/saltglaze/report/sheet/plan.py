@@ -24,7 +24,8 @@ from saltglaze.report.sheet.survey import Array, Course, Survey
 from saltglaze.report.sheet.symbols import tag
 
 TAG_RADIUS = 1.9
-_MARGIN_MM = 9.0
+PLAN_MARGIN_MM = 8.0
+"""Room above and below the course for tags."""
 _OUTLINE = {
     ParcelKind.PARCEL: Style(stroke=palette.SOFT, width=0.25, dash=(5.0, 1.2, 0.8, 1.2)),
     ParcelKind.RIGHT_OF_WAY: Style(stroke=palette.SOFT, width=0.25, fill=palette.STREET),
@@ -103,16 +104,14 @@ def draw_plan(
 # ------------------------------------------------------------------ the view
 def _view(course: Course, axis: Axis, room: Box, measures: Measures) -> View:
     """Turn the chord level, keep the section's scale where the course then fits."""
-    points = course.points_m
-    chord = points[-1] - points[0]
-    turn = math.atan2(chord[1], chord[0]) if np.hypot(*chord) > 0.05 else 0.0
-    flat = _turned(points, turn)
+    turn = _level_turn(course)
+    flat = _turned(course.points_m, turn)
     low, high = flat.min(axis=0), flat.max(axis=0)
     height = float(high[1] - low[1])
     width = float(high[0] - low[0])
     ratio = max(
         axis.ratio,
-        fitting(max(height, 0.01), room.height - 2 * _MARGIN_MM, measures.system),
+        fitting(max(height, 0.01), room.height - 2 * PLAN_MARGIN_MM, measures.system),
         fitting(max(width, 0.01), room.width - 2, measures.system),
     )
     k = 1000.0 / ratio
@@ -125,6 +124,18 @@ def _view(course: Course, axis: Axis, room: Box, measures: Measures) -> View:
     x0 = min(max(x0, room.left + k * width / 2 + 1), room.right - k * width / 2 - 1)
     back = _turned(middle[None, :], -turn)[0]
     return View(turn, ratio, (float(back[0]), float(back[1])), (x0, room.middle[1]))
+
+
+def _level_turn(course: Course) -> float:
+    """Return the angle of the chord from start to end; nought for a loop."""
+    chord = course.points_m[-1] - course.points_m[0]
+    return math.atan2(chord[1], chord[0]) if np.hypot(*chord) > 0.05 else 0.0
+
+
+def sideways_extent_m(course: Course) -> float:
+    """Return how far a course reaches square to its chord, metres."""
+    across = _turned(course.points_m, _level_turn(course))[:, 1]
+    return float(across.max() - across.min())
 
 
 def _turned(points: Array, turn: float) -> Array:
@@ -153,7 +164,18 @@ def draw_outlines(pen: Pen, survey: Survey, view: View, used: set[str]) -> None:
         for parcel in (p for p in parcels if p.kind is kind):
             ring = tuple(view.point(p) for p in parcel.ring)
             pen.line(ring, layer, _OUTLINE[kind], closed=True, means=f"parcel:{parcel.id}")
-            used.add(f"outline.{kind}")
+            if _shows(pen, ring, closed=True):
+                used.add(f"outline.{kind}")
+
+
+def _shows(pen: Pen, points: tuple[Point, ...], *, closed: bool = False) -> bool:
+    """Whether any of a shape lies within the window being drawn."""
+    if pen.clip is None:
+        return True
+    if len(points) < 2:
+        return any(pen.clip.holds(p) for p in points)
+    shape = Polygon(points) if closed and len(points) > 2 else LineString(points)
+    return bool(shape.buffer(0 if closed else 0.1).intersects(box(*pen.clip)))
 
 
 def draw_services(pen: Pen, survey: Survey, view: View, used: set[str]) -> None:
@@ -162,7 +184,8 @@ def draw_services(pen: Pen, survey: Survey, view: View, used: set[str]) -> None:
         points = tuple(view.point(p) for p in main.points)
         pen.line(points, Layer.UTILITIES, Style(palette.SOFT, 1.1), means=f"main:{main.id}")
         pen.line(points, Layer.UTILITIES, Style(palette.PAPER, 0.6))
-        used.add("main")
+        if _shows(pen, points):
+            used.add("main")
     for utility in survey.appraisal.job.utilities:
         points = tuple(view.point(p) for p in utility.points)
         pen.line(
@@ -173,7 +196,8 @@ def draw_services(pen: Pen, survey: Survey, view: View, used: set[str]) -> None:
         )
         for point in points[1:-1]:
             pen.disc(point, 0.35, Layer.UTILITIES, Style(palette.ALARM, 0.2, palette.PAPER))
-        used.add("utility")
+        if _shows(pen, points):
+            used.add("utility")
 
 
 def draw_band(pen: Pen, view: View, course: Course, used: set[str]) -> None:
@@ -251,6 +275,7 @@ def _tick_labels(
                     words,
                     Layer.LABELS,
                     2.1,
+                    halo=True,
                     colour=palette.SOFT,
                     means="label:station",
                 )
@@ -468,6 +493,7 @@ def letter_point(
             size,
             bold=bold,
             colour=colour,
+            halo=True,
             means=means,
         )
     )
@@ -479,11 +505,19 @@ def letter_names(
     """Letter parcels, mains and services inside what is seen of them."""
     window = box(room.left, room.top, room.right, room.bottom)
     job = survey.appraisal.job
+    outlines = [
+        [view.point(p) for p in parcel.ring]
+        for parcel in job.parcels
+        if parcel.kind is ParcelKind.BUILDING and len(parcel.ring) >= 3
+    ]
+    built = unary_union([Polygon(ring).buffer(0) for ring in outlines])
     for parcel in job.parcels:
         ring = [view.point(p) for p in parcel.ring]
         if len(ring) < 3:
             continue
         seen = Polygon(ring).buffer(0).intersection(window)
+        if parcel.kind is not ParcelKind.BUILDING:
+            seen = seen.difference(built)
         if seen.is_empty or seen.area < 40.0:
             continue
         spot = seen.representative_point()

@@ -10,6 +10,7 @@ from saltglaze.units import M_PER_FT
 # Engineers' scales (1 in = n ft) and the metric series: common practice, no source.
 _US_FT_PER_IN = (1, 2, 3, 4, 5, 10, 20, 30, 40, 50, 60, 80, 100, 200, 300, 400, 500, 1000)
 _METRIC = (5, 10, 20, 25, 50, 100, 150, 200, 250, 500, 750, 1000, 2000, 2500, 5000, 10000)
+_BETWEEN: dict[UnitSystem, tuple[int, ...]] = {"us": (18, 30, 72, 96), "metric": (15, 30, 40, 75)}
 COARSEST_H = 600
 """Beyond this ratio along the line, the sheet is split in panels."""
 
@@ -19,9 +20,12 @@ def ratios(system: UnitSystem) -> tuple[int, ...]:
     return tuple(n * 12 for n in _US_FT_PER_IN) if system == "us" else _METRIC
 
 
-def fitting(length_m: float, room_mm: float, system: UnitSystem) -> int:
-    """Return the largest standard scale (smallest ratio) at which a length fits in a room."""
-    for ratio in ratios(system):
+def fitting(length_m: float, room_mm: float, system: UnitSystem, *, upright: bool = False) -> int:
+    """Return the largest standard scale (smallest ratio) at which a length fits in a room.
+
+    ``upright`` also allows the steps between that long sections use for heights.
+    """
+    for ratio in sorted((*ratios(system), *(_BETWEEN[system] if upright else ()))):
         if length_m * 1000.0 / ratio <= room_mm:
             return ratio
     return ratios(system)[-1]
@@ -29,7 +33,7 @@ def fitting(length_m: float, room_mm: float, system: UnitSystem) -> int:
 
 def described(ratio: int, system: UnitSystem) -> str:
     """Return a scale as it is written on drawings: "1 in = 10 ft" or "1:100"."""
-    return f"1 in = {ratio // 12} ft" if system == "us" else f"1:{ratio}"
+    return f"1 in = {ratio / 12:g} ft" if system == "us" else f"1:{ratio}"
 
 
 def tick_step_m(length_m: float, most: int, system: UnitSystem) -> float:

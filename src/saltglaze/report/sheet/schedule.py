@@ -29,12 +29,12 @@ _GRADE_FILL = {
 
 
 class Stretch(NamedTuple):
-    """A piece of a row: from, to (metres), what to letter, and how to fill it."""
+    """A piece of a row: from, to (metres), and what to letter."""
 
     from_m: float
     to_m: float
-    words: str
-    fill: str | None = None
+    words: tuple[str, ...]
+    """Longest wording first; the first that fits is lettered."""
 
 
 def row_keys(survey: Survey) -> tuple[str, ...]:
@@ -119,9 +119,11 @@ def _falls(
     pieces = []
     for fall in survey.appraisal.position.falls:
         words = measures.slope(fall.slope) if fall.slope.known else measures.words("sheet.unknown")
+        shorter = words.partition(" ±")[0]
         if fall.slope.value is not None and fall.slope.value < 0:
             words = measures.words("sheet.backfall", slope=words)
-        pieces.append(Stretch(fall.from_m, fall.to_m, words))
+            shorter = measures.words("sheet.backfall_short")
+        pieces.append(Stretch(fall.from_m, fall.to_m, (words, shorter)))
     _stretches(pen, pieces, panel, axis, row)
 
 
@@ -138,7 +140,7 @@ def _pipes(
         size = measures.bore(segment.diameter_m)
         start = segment.start_m.value if segment.start_m.value is not None else survey.from_m
         end = segment.end_m.value if segment.end_m.value is not None else survey.to_m
-        pieces.append(Stretch(start, end, f"{name}, {size}"))
+        pieces.append(Stretch(start, end, (f"{name}, {size}", size)))
     _stretches(pen, pieces, panel, axis, row)
 
 
@@ -149,9 +151,9 @@ def _grounds(
     for stretch in survey.appraisal.ownership.stretches:
         start = stretch.from_m.value if stretch.from_m.value is not None else survey.from_m
         end = stretch.to_m.value if stretch.to_m.value is not None else survey.to_m
-        words = stretch.ground
-        if stretch.pipe_owner:
-            words = measures.words("sheet.ground_pipe", ground=words, owner=stretch.pipe_owner)
+        words: tuple[str, ...] = (stretch.ground,)
+        if owner := stretch.pipe_owner:
+            words = (measures.words("sheet.ground_pipe", ground=words[0], owner=owner), *words)
         pieces.append(Stretch(start, end, words))
     _stretches(pen, pieces, panel, axis, row)
 
@@ -168,7 +170,8 @@ def _stretches(pen: Pen, pieces: Iterable[Stretch], panel: Panel, axis: Axis, ro
             continue
         for x in (a, b):
             pen.line(((x, row.top), (x, row.bottom)), Layer.SCHEDULE, Style(palette.SOFT, 0.18))
-        words = shortened(piece.words, VALUE, b - a - 1.0)
+        fits = [w for w in piece.words if text_width(w, VALUE) <= b - a - 1.0]
+        words = fits[0] if fits else _cut(piece.words[-1], b - a - 1.0)
         if words:
             pen.text(
                 Text(
@@ -181,6 +184,12 @@ def _stretches(pen: Pen, pieces: Iterable[Stretch], panel: Panel, axis: Axis, ro
                 )
             )
         free_from = b
+
+
+def _cut(words: str, room: float) -> str:
+    """Return words cut to a room, or none where less than half of them would be left."""
+    cut = shortened(words, VALUE, room)
+    return cut if len(cut) * 2 > len(words) else ""
 
 
 def _grades(

@@ -12,22 +12,14 @@ from saltglaze.model.finding import Clock
 from saltglaze.report.measures import Measures
 from saltglaze.report.numbering import Numbered
 from saltglaze.report.sheet import palette
-from saltglaze.report.sheet.labels import spread
+from saltglaze.report.sheet.callouts import draw_callouts
 from saltglaze.report.sheet.panel import Axis, Panel
 from saltglaze.report.sheet.scales import fitting
-from saltglaze.report.sheet.scene import Box, Layer, Pen, Point, Style, Text, shortened, text_width
+from saltglaze.report.sheet.scene import Box, Layer, Pen, Point, Style, Text
 from saltglaze.report.sheet.survey import Array, Survey
-from saltglaze.report.sheet.symbols import symbol, tag
 
-TAG = 1.9
-NAME = 2.5
-SMALL = 2.2
-PITCH = 5.0
-"""Room along the paper for one upright label, mm."""
 _LEAST_BORE_MM = 2.2
 _UNKNOWN_BORE_M = 0.1
-_FLAT_LABEL_MM = 9.5
-_UPRIGHT_MM = 38.0
 
 
 @dataclass(frozen=True)
@@ -49,17 +41,6 @@ class _Heights:
 
     def y(self, level_m: float) -> float:
         return self.bottom_mm - (level_m - self.datum_m) * 1000.0 / self.ratio
-
-
-def label_band_mm(panel: Panel, room_mm: float, measures: Measures) -> float:
-    """Return the height the finding labels need: one row lying, or a band of upright ones."""
-    if not panel.findings:
-        return 3.0
-    widths = [_flat_width(f, measures) for f in panel.findings]
-    if sum(widths) <= room_mm:
-        return _FLAT_LABEL_MM + 6.0
-    longest = max(text_width(_one_line(f, measures), NAME) for f in panel.findings)
-    return min(longest, _UPRIGHT_MM) + 2 * TAG + 4.5 + 6.0
 
 
 def draw_section(
@@ -130,7 +111,7 @@ def _heights(
     bores = [survey.diameter_at(s) or _UNKNOWN_BORE_M for s in (panel.from_m, panel.to_m)]
     top = float(np.nanmax(np.concatenate((invert + max(bores), ground, invert + spread_m))))
     low = float(np.nanmin(invert - spread_m))
-    ratio = fitting(max(top - low, 0.2), room.height - 6.0, measures.system)
+    ratio = fitting(max(top - low, 0.2), room.height - 6.0, measures.system, upright=True)
     slack = (room.height - (top - low) * 1000.0 / ratio) / 2.0
     return _Heights(ratio, low, room.bottom - slack), ratio
 
@@ -214,7 +195,7 @@ def _pipe(
             *zip(xs, bottom.tolist(), strict=True),
             *reversed(list(zip(xs, top.tolist(), strict=True))),
         ]
-        pen.line(ring, Layer.WATER, Style(fill="hatch:back"), closed=True, means="not_seen")
+        pen.line(ring, Layer.JOINTS, Style(fill="hatch:back"), closed=True, means="not_seen")
         used.add("not_seen")
 
 
@@ -330,31 +311,6 @@ def _no_levels(pen: Pen, survey: Survey, room: Box, measures: Measures) -> None:
 
 
 # ------------------------------------------------------------------ findings
-def finding_name(finding: Numbered, measures: Measures) -> str:
-    """Return a finding's short name with its kind: "Roots, mass"."""
-    facts = finding.item.finding.facts
-    name = measures.words(f"feature.{facts.feature}")
-    kind = measures.words.get(f"kind.{facts.kind}") if facts.kind else None
-    return f"{name}, {kind}" if kind else name
-
-
-def _place(finding: Numbered, measures: Measures) -> str:
-    place = finding.item.place
-    return measures.stretch(place.station_m, place.end_station_m)
-
-
-def _one_line(finding: Numbered, measures: Measures) -> str:
-    return f"{finding_name(finding, measures)}, {_place(finding, measures)}"
-
-
-def _flat_width(finding: Numbered, measures: Measures) -> float:
-    words = max(
-        text_width(finding_name(finding, measures), NAME, bold=True),
-        text_width(_place(finding, measures), SMALL),
-    )
-    return max(words, 4 * TAG + 1.0) + 3.0
-
-
 def _findings(
     pen: Pen,
     panel: Panel,
@@ -365,85 +321,13 @@ def _findings(
     bore_mm: Array,
     measures: Measures,
 ) -> None:
-    if not panel.findings:
-        return
-    wanted = [axis.x(f.station_m or 0.0) for f in panel.findings]
-    flat = spread(wanted, [_flat_width(f, measures) for f in panel.findings], band.left, band.right)
-    centres = flat or spread(wanted, [PITCH] * len(wanted), band.left, band.right)
-    if centres is None:
-        raise ValueError("more findings on a panel than labels fit")
-    for finding, centre in zip(panel.findings, centres, strict=True):
-        foot = _seat(finding, axis, stations, y, bore_mm)
+    seats = [_seat(finding, axis, stations, y, bore_mm) for finding in panel.findings]
+    draw_callouts(pen, panel.findings, seats, band, measures)
+    for finding, seat in zip(panel.findings, seats, strict=True):
         _extent(pen, finding, axis, stations, y)
-        _whisker(pen, finding, axis, foot)
-        if flat:
-            below = _flat_label(pen, finding, centre, band, measures)
-        else:
-            below = _upright_label(pen, finding, centre, band, measures)
-        knee = (foot[0], band.bottom - 0.5)
-        pen.line(
-            (below, (below[0], below[1] + 0.8), knee, foot),
-            Layer.FINDINGS,
-            Style(palette.SOFT, 0.16),
-            means="leader",
-        )
-        pen.disc(
-            foot,
-            0.6,
-            Layer.FINDINGS,
-            Style(palette.PAPER, 0.15, palette.INK),
-            means=f"seat:{finding.item.finding.id}",
-        )
-
-
-def _flat_label(pen: Pen, finding: Numbered, centre: float, band: Box, measures: Measures) -> Point:
-    """Letter a label lying: name, place, then tag and symbol; return where its leader starts."""
-    y = band.top + 2.6
-    name, place = finding_name(finding, measures), _place(finding, measures)
-    pen.text(
-        Text((centre, y), name, Layer.LABELS, NAME, "middle", bold=True, means="label:finding")
-    )
-    pen.text(
-        Text(
-            (centre, y + 2.9),
-            place,
-            Layer.LABELS,
-            SMALL,
-            "middle",
-            colour=palette.SOFT,
-            means="label:finding",
-        )
-    )
-    row = y + 3.9 + TAG
-    _tag_and_symbol(pen, finding, (centre - TAG - 0.3, row), (centre + TAG + 0.5, row))
-    return (centre, row + TAG + 0.2)
-
-
-def _upright_label(
-    pen: Pen, finding: Numbered, centre: float, band: Box, measures: Measures
-) -> Point:
-    row = band.bottom - 6.0 - TAG
-    above = row - 2 * TAG - 0.7
-    _tag_and_symbol(pen, finding, (centre, row), (centre, above))
-    words = shortened(_one_line(finding, measures), NAME, above - TAG - 1.0 - band.top)
-    pen.text(
-        Text(
-            (centre + 0.85, above - TAG - 0.8),
-            words,
-            Layer.LABELS,
-            NAME,
-            turn=90.0,
-            means="label:finding",
-        )
-    )
-    return (centre, row + TAG + 0.1)
-
-
-def _tag_and_symbol(pen: Pen, finding: Numbered, at: Point, beside: Point) -> None:
-    means = f"section_finding:{finding.item.finding.id}"
-    pen.add(tag(finding.number, finding.grade, at, TAG, means=means))
-    feature = finding.item.finding.facts.feature
-    pen.add(symbol(feature, beside, 1.7, layer=Layer.LABELS, means=f"symbol:{feature}"))
+        _whisker(pen, finding, axis, seat)
+        means = f"seat:{finding.item.finding.id}"
+        pen.disc(seat, 0.6, Layer.FINDINGS, Style(palette.PAPER, 0.15, palette.INK), means=means)
 
 
 def _seat(finding: Numbered, axis: Axis, stations: Array, y: Array, bore_mm: Array) -> Point:

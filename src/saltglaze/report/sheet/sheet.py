@@ -10,6 +10,7 @@ from saltglaze.model.appraisal import Appraisal
 from saltglaze.report.measures import Measures
 from saltglaze.report.numbering import runs_of_numbers
 from saltglaze.report.sheet import palette
+from saltglaze.report.sheet.callouts import callouts_mm, finding_name
 from saltglaze.report.sheet.legend import (
     TITLE_BLOCK_MM,
     draw_legend,
@@ -18,23 +19,27 @@ from saltglaze.report.sheet.legend import (
     legend_mm,
 )
 from saltglaze.report.sheet.panel import Axis, Panel, axis, panels
-from saltglaze.report.sheet.plan import DrawnPlan, draw_plan
+from saltglaze.report.sheet.plan import PLAN_MARGIN_MM, DrawnPlan, draw_plan, sideways_extent_m
 from saltglaze.report.sheet.scales import described
 from saltglaze.report.sheet.scene import Box, Layer, Pen, Scene, Style, Text, shortened
 from saltglaze.report.sheet.schedule import draw_schedule, schedule_mm
-from saltglaze.report.sheet.section import DrawnSection, draw_section, label_band_mm
+from saltglaze.report.sheet.section import DrawnSection, draw_section
 from saltglaze.report.sheet.survey import Survey, survey
+from saltglaze.report.sheet.unscaled import unscaled
 
 Page = Literal["letter", "a4"]
 
 # Landscape page less 12 mm of margin all round; the page's own margin is the report's.
-SHEET_MM: dict[Page, tuple[float, float]] = {"letter": (255.0, 190.0), "a4": (273.0, 185.0)}
+SHEET_MM: dict[Page, tuple[float, float]] = {"letter": (255.0, 183.0), "a4": (273.0, 177.0)}
 HEADING_MM = 30.0
 """Room left of the section for the schedule's headings."""
-_GUTTER = 7.0
+_GUTTER = 5.5
 _AXIS = 5.0
-_SECTION_LEAST = 30.0
-_SECTION_MOST = 46.0
+_SECTION_LEAST = 34.0
+_SECTION_MOST = 64.0
+_PLAN_LEAST = 30.0
+_NO_PLAN = 10.0
+_NO_PLAN_HEIGHT = 150.0
 
 
 @dataclass(frozen=True)
@@ -60,6 +65,8 @@ def sheets(appraisal: Appraisal, measures: Measures, page: Page = "letter") -> t
     """
     drawn = survey(appraisal)
     width, _ = SHEET_MM[page]
+    if not drawn.measured:
+        return (unscaled(drawn, measures, width),)
     parts = panels(drawn, width - HEADING_MM - 8.0)
     return tuple(
         _sheet(drawn, part, index, len(parts), measures, page) for index, part in enumerate(parts)
@@ -70,12 +77,13 @@ def _sheet(
     drawn: Survey, panel: Panel, index: int, count: int, measures: Measures, page: Page
 ) -> Scene:
     width, height = SHEET_MM[page]
+    height = height if drawn.courses else min(height, _NO_PLAN_HEIGHT)
     pen = Pen()
     room = Box(HEADING_MM, 0.0, width - 8.0, height)
     along = axis(panel, room, measures.system)
     used = _all_used(drawn, panel)
     keys = legend_keys(panel, used)
-    rooms = _rooms(drawn, panel, width, height, len(keys), measures)
+    rooms = _rooms(drawn, panel, along, width, height, len(keys), measures)
     plan = _plan_or_reason(pen, drawn, panel, along, rooms.plan, measures)
     section = draw_section(pen, drawn, panel, along, rooms.band, rooms.section, measures)
     _axis(pen, along, rooms.axis, measures)
@@ -106,18 +114,26 @@ def _all_used(drawn: Survey, panel: Panel) -> frozenset[str]:
 
 
 def _rooms(
-    drawn: Survey, panel: Panel, width: float, height: float, entries: int, measures: Measures
+    drawn: Survey,
+    panel: Panel,
+    along: Axis,
+    width: float,
+    height: float,
+    entries: int,
+    measures: Measures,
 ) -> _Rooms:
-    band = label_band_mm(panel, width - HEADING_MM - 2.0, measures)
+    wanted = [along.x(f.station_m or 0.0) for f in panel.findings]
+    strip = Box(HEADING_MM, 0.0, width - 1.0, 0.0)
+    band = callouts_mm(panel.findings, wanted, strip, measures)
     rows = schedule_mm(drawn)
-    foot = max(26.0, legend_mm(entries, width - TITLE_BLOCK_MM - 4.0))
-    notes = 4.0
+    foot = max(25.0, legend_mm(entries, width - TITLE_BLOCK_MM - 4.0))
+    notes = 4.0 if drawn.unplaced else 1.5
     fixed = _GUTTER + _AXIS + band + rows + foot + notes + 3.0
     left = height - fixed
-    section = min(max(left * 0.38, _SECTION_LEAST), _SECTION_MOST)
-    plan = left - section if drawn.courses else 12.0
-    if not drawn.courses:
-        section = min(left - plan, 60.0)
+    plan = _plan_mm(drawn, panel, along, left)
+    section = min(left - plan, _SECTION_MOST)
+    if drawn.courses:
+        plan = left - section
     y = 0.5
     plan_box = Box(0.5, y, width - 0.5, y + plan)
     y += plan + _GUTTER
@@ -138,6 +154,15 @@ def _rooms(
         Box(0.5, foot_top, width - TITLE_BLOCK_MM - 4.0, height),
         Box(width - TITLE_BLOCK_MM, foot_top, width - 0.5, height - 0.3),
     )
+
+
+def _plan_mm(drawn: Survey, panel: Panel, along: Axis, left: float) -> float:
+    """Return the plan's height: enough for the course at the section's scale, if it can be."""
+    if not drawn.courses:
+        return _NO_PLAN
+    course = drawn.courses[0].within(panel.from_m, panel.to_m)
+    needed = sideways_extent_m(course) * 1000.0 / along.ratio + 2 * PLAN_MARGIN_MM
+    return max(min(max(needed, 0.5 * left), left - _SECTION_LEAST), _PLAN_LEAST)
 
 
 def _plan_or_reason(
@@ -237,17 +262,10 @@ def _block(
     along_words = described(along.ratio, measures.system)
     if section.ratio:
         factor = along.ratio / section.ratio
-        lines.append(
-            (
-                words(
-                    "sheet.scales",
-                    along=along_words,
-                    up=described(section.ratio, measures.system),
-                    factor=f"{factor:.1f}".removesuffix(".0"),
-                ),
-                False,
-            )
-        )
+        times = f"{factor:.1f}".removesuffix(".0")
+        up = described(section.ratio, measures.system)
+        lines.append((words("sheet.scales", along=along_words, up=up), False))
+        lines.append((words("sheet.exaggerated", factor=times), False))
     else:
         lines.append((words("sheet.scale_along", along=along_words), False))
     if plan is not None and plan.ratio != along.ratio:
@@ -291,8 +309,6 @@ def _notes(pen: Pen, drawn: Survey, panel: Panel, rooms: _Rooms, measures: Measu
 
 def _described(drawn: Survey, panel: Panel, measures: Measures) -> str:
     """Return the drawing in words, for those who do not see it."""
-    from saltglaze.report.sheet.section import finding_name
-
     names = [
         measures.words(
             "sheet.described_finding",

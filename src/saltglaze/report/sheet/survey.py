@@ -93,6 +93,8 @@ class Survey:
     levels: Levels
     findings: tuple[Numbered, ...]
     no_plan_because: str
+    measured: bool
+    """Whether anything at all has a station; if not, ``from_m`` and ``to_m`` mean nothing."""
 
     @property
     def placed(self) -> tuple[Numbered, ...]:
@@ -121,7 +123,9 @@ def survey(appraisal: Appraisal) -> Survey:
         course for path in appraisal.position.paths if (course := _course(path)) is not None
     )
     findings = numbered(appraisal)
-    from_m, to_m = _extent(appraisal, courses, findings)
+    stations = _stations(appraisal, courses, findings)
+    from_m, to_m = min((0.0, *stations)), max((0.0, *stations))
+    to_m = max(to_m, from_m + _SHORTEST_M)
     best = appraisal.position.paths[0].points if appraisal.position.paths else ()
     return Survey(
         appraisal,
@@ -131,6 +135,7 @@ def survey(appraisal: Appraisal) -> Survey:
         _levels(best, from_m, to_m),
         findings,
         "" if courses else _why_no_plan(appraisal),
+        bool(stations),
     )
 
 
@@ -165,20 +170,17 @@ def _matrix(c: PlanCovariance | None) -> list[list[float]]:
     return [[c.east_east_m2, c.east_north_m2], [c.east_north_m2, c.north_north_m2]]
 
 
-def _extent(
+def _stations(
     appraisal: Appraisal, courses: tuple[Course, ...], findings: tuple[Numbered, ...]
-) -> tuple[float, float]:
-    """Return the stretch to draw: all that has a station, at least three metres of it."""
-    stations = [0.0]
+) -> tuple[float, ...]:
+    """Return every station that is known, so that the drawing holds them all."""
+    stations: list[float] = []
     if courses:
         stations += [float(courses[0].stations_m[0]), float(courses[0].stations_m[-1])]
     for finding in findings:
         stations += [s for s in (finding.station_m, finding.end_m) if s is not None]
-    for estimate in _ends(appraisal):
-        if estimate is not None and estimate.value is not None:
-            stations.append(estimate.value)
-    low, high = min(stations), max(stations)
-    return low, max(high, low + _SHORTEST_M)
+    stations += [e.value for e in _ends(appraisal) if e is not None and e.value is not None]
+    return tuple(stations)
 
 
 def _ends(appraisal: Appraisal) -> tuple[Estimate | None, ...]:
