@@ -17,17 +17,17 @@ Array = NDArray[np.float64]
 
 
 def dipole_field(away_m: Array, moment: Array) -> Array:
-    """Return the field of a dipole, shape (n, 3).
+    """Return the field of a dipole, shape (..., 3).
 
     Parameters
     ----------
     away_m
-        Places of the readings minus the place of the dipole, (n, 3), metres.
+        Places of the readings minus the place of the dipole, (..., 3), metres.
     moment
-        Moment direction and size, (3,), relative units.
+        Moment direction and size, (3,) or as ``away_m``, relative units.
     """
-    square = np.sum(away_m**2, axis=1)[:, None]
-    along = (away_m @ moment)[:, None]
+    square = np.sum(away_m**2, axis=-1, keepdims=True)
+    along = np.sum(away_m * moment, axis=-1, keepdims=True)
     field: Array = (3.0 * along * away_m - moment * square) / square**2.5
     return field
 
