@@ -28,6 +28,7 @@ from saltglaze.remedy.costing import Costed, cost
 from saltglaze.remedy.options import drafts
 from saltglaze.remedy.prices import Prices, prices_for
 from saltglaze.remedy.site import Site
+from saltglaze.remedy.why_broken import why_broken
 
 _URGENCY: dict[int, tuple[str, int]] = {
     5: ("at once", 14),
@@ -280,7 +281,7 @@ def _reasons(
         )
         because = f"on the authority's part, to be reported to it: {names}"
         reasons.append(Reason(because=because, rule="local ownership rule as cited"))
-    return tuple(reasons)
+    return (*reasons, *why_broken(site, words))
 
 
 def _ranking_reason(ranked: Sequence[Costed], chosen: Costed, site: Site) -> Reason:

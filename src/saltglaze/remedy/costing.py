@@ -147,12 +147,12 @@ def _upkeep(draft: Draft, site: Site, prices: Prices) -> tuple[Draws, tuple[str,
             said.append(f"treated every 1 to 4 years ({table['root_treatment_source']})")
             said.append(f"0.4 to 1 of the stoppages ({table['stoppage_share_source']})")
         else:
-            share = max(0.2, len(clogs) / max(1, _clog_count(site))) if draft.fixes else 1.0
-            visits = share / waits
+            part = max(0.2, len(clogs) / max(1, _clog_count(site))) if draft.fixes else 1.0
+            visits = np.asarray(part / waits, dtype=np.float64)
             total += visits * RISK * call
             said.append(
                 "cleaned when the chance of a stoppage reaches one in five, "
-                f"{share * 100.0:.0f} % as often as today"
+                f"{part * 100.0:.0f} % as often as today"
             )
     if any(f.finding.facts.feature in _WATER and (f.grade.service or 0) >= 3 for f in left):
         visits = np.maximum(visits, 1.0 / float(table["sag_visit_years"]))
