@@ -119,13 +119,18 @@ class Score:
         return float(low), float(high)
 
 
-def hear(content: bytes, name: str) -> Heard:
-    """Run the ear over one transcript file's content."""
-    from saltglaze.narration.listen import listen
-
+def read_vtt(path: Path) -> Transcript:
+    """Read one narration's words."""
     from saltglaze.narration.transcripts import read_transcript
 
-    return listen(read_transcript(content, name))
+    return read_transcript(path.read_bytes(), path.name)
+
+
+def hear(path: Path) -> Heard:
+    """Run the ear over one narration."""
+    from saltglaze.narration.listen import listen
+
+    return listen(read_vtt(path))
 
 
 def score(split: str) -> Score:
@@ -133,20 +138,18 @@ def score(split: str) -> Score:
     talks = []
     for path in sorted((NARRATIONS / split).glob("*.vtt")):
         labels = json.loads(path.with_suffix(".json").read_text(encoding="utf-8"))
-        talks.append(score_talk(path.stem, labels, hear(path.read_bytes(), path.name)))
+        talks.append(score_talk(path.stem, labels, hear(path)))
     return Score(talks)
 
 
 # ---------------------------------------------------------------- speed
 def hour_of_talk() -> Transcript:
     """Return an hour of transcript: the seen talks end to end."""
-    from saltglaze.narration.transcripts import read_transcript
-
     cues, start_s = [], 0.0
     paths = sorted((NARRATIONS / "seen").glob("*.vtt"))
     while start_s < 3600.0:
         for path in paths:
-            talk = read_transcript(path.read_bytes(), path.name)
+            talk = read_vtt(path)
             for cue in talk.cues:
                 end_s = None if cue.end_s is None else cue.end_s + start_s
                 cues.append(

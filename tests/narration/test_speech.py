@@ -41,6 +41,7 @@ class FakeSegment:
     end: float
     text: str
     avg_logprob: float = -0.3
+    compression_ratio: float = 1.2
     words: list[FakeWord] = field(default_factory=list)
 
 
@@ -49,6 +50,7 @@ class FakeRecogniser:
     """Says one word a second into each piece it is given, and keeps what it was given."""
 
     logprob: float = -0.3
+    packing: float = 1.2
     given: list[int] = field(default_factory=list)
     options: dict[str, object] = field(default_factory=dict)
 
@@ -58,7 +60,7 @@ class FakeRecogniser:
         self.given.append(len(audio))
         self.options = options
         words = [FakeWord(1.0, 1.4, " roots")]
-        return iter([FakeSegment(1.0, 1.4, " roots", self.logprob, words)]), None
+        return iter([FakeSegment(1.0, 1.4, " roots", self.logprob, self.packing, words)]), None
 
 
 @pytest.fixture
@@ -83,6 +85,12 @@ def test_a_pause_ends_a_cue() -> None:
 def test_the_end_of_a_sentence_ends_a_cue() -> None:
     words = [Word(0.0, 0.3, " Roots."), Word(0.4, 0.6, " Clear")]
     assert [cue.text for cue in cues_of(words)] == ["Roots.", "Clear"]
+
+
+def test_a_word_in_two_parts_is_never_cut() -> None:
+    words = [Word(0, 0.5, " twelve"), Word(0.5, 0.7, " o"), Word(9.0, 9.2, "'clock,")]
+    cues = list(cues_of([*words, Word(9.3, 9.6, " offset")]))
+    assert [(cue.end_s, cue.text) for cue in cues] == [(0.7, "twelve o'clock,"), (9.6, "offset")]
 
 
 @given(
@@ -131,8 +139,11 @@ def test_a_broken_off_transcript_is_continued(fake: FakeRecogniser) -> None:
     assert [cue.start_s for cue in told.cues] == [50.0, 61.0]
 
 
-def test_what_hardly_sounds_like_speech_is_left_out_and_said_so(fake: FakeRecogniser) -> None:
-    fake.logprob = -2.0
+@pytest.mark.parametrize("doubt", [(-2.0, 1.2), (-0.3, 9.0)], ids=["unlikely", "stuck"])
+def test_what_hardly_sounds_like_speech_is_left_out_and_said_so(
+    fake: FakeRecogniser, doubt: tuple[float, float]
+) -> None:
+    fake.logprob, fake.packing = doubt
     told = transcribe(silence(5.0), NAMED)
     assert told.cues == ()
     assert "roots" in told.problems[0]
@@ -165,7 +176,7 @@ def test_without_the_extra_one_sentence_says_what_to_install(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setitem(sys.modules, "faster_whisper", None)
-    speech._recogniser.cache_clear()
+    speech._loaded.cache_clear()
     with pytest.raises(MissingPartError, match="speech"):
         transcribe(silence(1.0), NAMED)
 

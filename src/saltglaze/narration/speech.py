@@ -38,6 +38,13 @@ BEAM = 5
 DOUBTFUL_LOGPROB = -1.3
 """Mean log probability under which a segment is dropped as noise, and said so."""
 
+LOOP_RATIO = 2.4
+"""Text that packs better than this repeats itself: the recogniser got stuck (the
+recogniser's own default)."""
+
+TEMPERATURES = (0.0, 0.2, 0.4)
+"""Tried in turn where the answer is unlikely or repeats itself."""
+
 OnProgress = Callable[[float, float], None]
 """Called with seconds done and seconds in all."""
 
@@ -65,6 +72,7 @@ class Segment(Protocol):
     end: float
     text: str
     avg_logprob: float
+    compression_ratio: float
     words: list[SpokenWord] | None
 
 
@@ -130,7 +138,7 @@ def transcribe(
     cues, problems = list(kept), list(after.problems if after is not None else ())
     for offset_s, piece in _pieces(audio, begin_s):
         for segment in _segments(recogniser, piece):
-            if segment.avg_logprob < DOUBTFUL_LOGPROB:
+            if is_noise(segment):
                 problems.append(_left_out(segment, offset_s))
             else:
                 cues.extend(cues_of(_words(segment, offset_s)))
@@ -143,16 +151,30 @@ def transcribe(
     )
 
 
+def is_noise(segment: Segment) -> bool:
+    """Whether a stretch hardly sounded like speech, or is one word over and over."""
+    return segment.avg_logprob < DOUBTFUL_LOGPROB or segment.compression_ratio > LOOP_RATIO
+
+
 def cues_of(words: Iterable[Word]) -> Iterator[Cue]:
     """Cut words into cues at pauses, at ends of sentences, and at ``CUE_LIMIT_S``."""
     held: list[Word] = []
     for word in words:
+        if held and not word.text.startswith(" "):
+            held[-1] = _joined(held[-1], word)
+            continue
         if held and _cut_before(word, held):
             yield _cue(held)
             held = []
         held.append(word)
     if held:
         yield _cue(held)
+
+
+def _joined(first: Word, rest: Word) -> Word:
+    """Return one word of two parts ("o", "'clock"); a pause inside a word is a mistake."""
+    end_s = rest.end_s if rest.start_s - first.end_s < PAUSE_S else first.end_s
+    return Word(first.start_s, end_s, first.text + rest.text)
 
 
 def _cut_before(word: Word, held: list[Word]) -> bool:
@@ -206,18 +228,32 @@ def _quietest(audio: NDArray[np.float32], near: int, span_s: float = 15.0) -> in
     return first + quiet * window + window // 2
 
 
-@lru_cache(maxsize=1)
 def _recogniser(path: str, threads: int) -> Recogniser:
+    """Return the recogniser, its dice set so that the same audio gives the same words."""
+    try:
+        import ctranslate2  # type: ignore[import-untyped]
+    except ImportError as error:
+        raise _not_installed() from error
+    ctranslate2.set_random_seed(1)
+    return _loaded(path, threads)
+
+
+@lru_cache(maxsize=1)
+def _loaded(path: str, threads: int) -> Recogniser:
     try:
         from faster_whisper import WhisperModel
     except ImportError as error:
-        raise MissingPartError(
-            "speech to text is not installed", mend="run `pip install saltglaze[speech]`"
-        ) from error
+        raise _not_installed() from error
     model = WhisperModel(
         path, device="cpu", compute_type="int8", cpu_threads=threads, local_files_only=True
     )
     return cast(Recogniser, model)
+
+
+def _not_installed() -> MissingPartError:
+    return MissingPartError(
+        "speech to text is not installed", mend="run `pip install saltglaze[speech]`"
+    )
 
 
 def _segments(recogniser: Recogniser, audio: NDArray[np.float32]) -> Iterable[Segment]:
@@ -225,7 +261,7 @@ def _segments(recogniser: Recogniser, audio: NDArray[np.float32]) -> Iterable[Se
         audio,
         language="en",
         beam_size=BEAM,
-        temperature=0.0,
+        temperature=list(TEMPERATURES),
         condition_on_previous_text=False,
         hotwords=", ".join(trade_words()),
         vad_filter=True,
@@ -241,4 +277,5 @@ def _words(segment: Segment, offset_s: float) -> Iterator[Word]:
 
 def _left_out(segment: Segment, offset_s: float) -> str:
     start, end = segment.start + offset_s, segment.end + offset_s
-    return f"{start:.0f} s to {end:.0f} s: too unlike speech to be sure of ({segment.text.strip()})"
+    said = segment.text.strip()[:80]
+    return f"{start:.0f} s to {end:.0f} s: too unlike speech to be sure of ({said})"
