@@ -47,8 +47,8 @@ def assign(reading: Reading, things: Sequence[Thing], view: Direction | None) ->
     loose: dict[str, Any] = {}
     live = [thing for thing in things if not thing.reference]
     _qualities(reading, live, loose)
-    _sides(reading, live, loose, view)
     _clocks(reading, live, loose, view)
+    _sides(reading, live, loose, view)
     _sizes(reading, live, loose)
     _bends(reading, live, loose)
     _counts(reading, live)
@@ -161,6 +161,33 @@ def _sides(
             _place(hit.entry, thing.fields, view)
         elif not any(t.feature is Feature.BEND for t in things):
             _place(hit.entry, loose, view)
+    covered = {index for hit in reading.sides for index in hit.at} | taken
+    for index, place in _bare_sides(reading, covered):
+        able = [thing for thing in things if thing.feature not in _SIDELESS]
+        thing = nearest(reading, able, index, index + 1, describes=False)
+        if thing is not None:
+            thing.fields.setdefault("screen", place)
+        elif not things:
+            loose.setdefault("screen", place)
+
+
+_ALONE = {"left": ScreenPlace.LEFT, "right": ScreenPlace.RIGHT}
+
+
+def _bare_sides(reading: Reading, covered: set[int]) -> list[tuple[int, ScreenPlace]]:
+    """Find "left" or "right" that stand alone between commas: "tap, right, broken in"."""
+    found = []
+    words = reading.words
+    for index, word in enumerate(words):
+        if word not in _ALONE or index in covered or index == 0:
+            continue
+        before = words[index - 1]
+        after = words[index + 1] if index + 1 < len(words) else "."
+        framed = not before[0].isalnum() or before in ("on", "upper", "lower", "and", "hard")
+        closed = not after[0].isalnum() or after in ("and", "at", "again", "too", "about")
+        if (framed and closed) or (before == "the" and closed):
+            found.append((index, _ALONE[word]))
+    return found
 
 
 def _place(entry: Mapping[str, Any], fields: dict[str, Any], view: Direction | None) -> None:
@@ -201,19 +228,8 @@ def _clocks(
         thing = nearest(reading, able, index, index + 1, describes=False)
         if thing is None:
             loose.setdefault("clock", clock)
-        elif "clock" not in thing.fields or amount.measure is Measure.CLOCK:
-            held = thing.fields.get("clock")
-            if held is None or held.because != "word" or held.to_h is None:
-                thing.fields["clock"] = clock if held is None else _joined(held, clock)
-
-
-def _joined(first: Clock, second: Clock) -> Clock:
-    """Read "at three o'clock round to six o'clock" said in two breaths; else the first stands."""
-    return (
-        first
-        if first.to_h is not None or first.all_round
-        else (first if second.from_h == first.from_h else first)
-    )
+        else:
+            thing.fields.setdefault("clock", clock)
 
 
 def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | None:

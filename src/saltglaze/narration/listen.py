@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from saltglaze.model.appraisal import Check, Heard, Verdict
 from saltglaze.model.finding import Certainty, DraftedBy, Evidence, Facts, Feature, Finding
@@ -14,8 +15,13 @@ from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.stations import station_in
 from saltglaze.narration.things import Thing, things_in
-from saltglaze.narration.threads import CONTINUOUS, Draft, Notebook
-from saltglaze.narration.words import sentences_of, words_of
+from saltglaze.narration.threads import Draft, Notebook
+from saltglaze.narration.words import sentences_of
+
+
+_NO_PATTERN = frozenset(
+    {Feature.START, Feature.END, Feature.COULD_NOT_PASS, Feature.MATERIAL_CHANGE}
+)
 
 
 class _Listener:
@@ -46,8 +52,8 @@ class _Listener:
         self._note_station(reading)
         facts = list(line_facts(reading, things, self.bore))
         self._note_facts(facts)
+        touched = self._write(loose, things, reading, number)
         live = [thing for thing in things if self._stands(thing, reading)]
-        touched = self._write(live, loose, things, reading, number)
         for draft in touched:
             draft.add_words(reading, mention)
         self._mention(mention, reading, live, touched, things, facts)
@@ -88,18 +94,24 @@ class _Listener:
 
     def _write(
         self,
-        live: Sequence[Thing],
-        loose: dict[str, object],
+        loose: dict[str, Any],
         things: Sequence[Thing],
         reading: Reading,
         number: int,
     ) -> list[Draft]:
-        touched = self._withdrawn(reading)
-        if reading.acts("finish") and not touched:
-            touched += self._finish(live, reading)
-            if touched:
+        self._answer(reading, things)
+        touched = self._withdrawn(reading, things)
+        live = [thing for thing in things if self._stands(thing, reading)]
+        finished = self._finish(things, reading)
+        if finished:
+            touched += finished
+            over = {draft.feature for draft in finished} | {Feature.STANDING_WATER}
+            live = [thing for thing in live if thing.feature not in over]
+            if not live:
                 return touched
         for thing in live:
+            if thing.like_last and not self._resolve(thing):
+                continue
             held = self.book.same_thing(thing, reading, number)
             if held is None:
                 held = self.book.begin(thing, reading, number)
@@ -113,16 +125,51 @@ class _Listener:
             touched += self._same_again(reading, number) or self.book.loosely(loose, reading)
         return touched
 
-    def _withdrawn(self, reading: Reading) -> list[Draft]:
-        if not reading.acts("withdraw"):
-            return []
+    def _answer(self, reading: Reading, things: Sequence[Thing]) -> None:
+        """Settle a question asked just before: yes, maybe, or no."""
+        asked = [d for d in self.book.drafts if d.asked and not d.withdrawn]
+        if not asked or reading.question:
+            return
+        draft = asked[-1]
+        words = set(reading.words)
+        if reading.start_s - draft.last_s > 10.0 or words & {"no", "nope", "nah"}:
+            draft.withdrawn = True
+        elif reading.acts("hedge"):
+            draft.asked, draft.supposed = False, True
+        elif words & {"yes", "yeah", "yep", "yup", "sure", "correct", "right", "exactly"} or any(
+            t.feature is draft.feature and not t.denied for t in things
+        ):
+            draft.asked = False
+
+    def _resolve(self, thing: Thing) -> bool:
+        """Give "another one" the name of the thing spoken of last."""
         last = self.book.latest()
-        if last is not None and reading.start_s - last.last_s < 15.0:
+        if last is None or last.feature in _NO_PATTERN:
+            return False
+        thing.feature = last.feature
+        return True
+
+    def _withdrawn(self, reading: Reading, things: Sequence[Thing]) -> list[Draft]:
+        """Take back what was said last, or earlier in this very sentence."""
+        hits = reading.acts("withdraw")
+        if not hits:
+            return []
+        here = [t for t in things if t.low < hits[0].start and not t.denied]
+        for thing in things:
+            if thing.low < hits[-1].end + 4:
+                thing.talked_of = True
+        last = self.book.latest()
+        if not here and last is not None and reading.start_s - last.last_s < 15.0:
             last.withdrawn = True
         return []
 
-    def _finish(self, live: Sequence[Thing], reading: Reading) -> list[Draft]:
-        return self.book.close(reading, CONTINUOUS)
+    def _finish(self, things: Sequence[Thing], reading: Reading) -> list[Draft]:
+        """Close the stretch that the sentence says is over."""
+        hits = reading.acts("finish")
+        if not hits:
+            return []
+        named = {t.feature for t in things if t.denied or t.low >= hits[0].start - 2}
+        return self.book.finish(reading, named, until=bool(reading.acts("until")))
 
     def _same_again(self, reading: Reading, number: int) -> list[Draft]:
         if not reading.acts("same"):
@@ -196,7 +243,7 @@ def listen(transcript: Transcript, run: Run | None = None) -> Heard:
     cues = sorted(
         transcript.cues, key=lambda cue: (cue.start_s, cue.end_s or cue.start_s, cue.text)
     )
-    for number, sentence in enumerate(sentences_of(words_of(cues)), start=1):
+    for number, sentence in enumerate(sentences_of(cues), start=1):
         listener.hear(read(sentence), number)
     return Heard(
         run_id=listener.run_id,
@@ -215,7 +262,7 @@ def findings_of(drafts: Sequence[Draft], run_id: str) -> tuple[Finding, ...]:
     """Return the standing drafts as findings with stable ids, in order of time."""
     findings: list[Finding] = []
     used: dict[str, int] = {}
-    standing = [draft for draft in drafts if not draft.withdrawn]
+    standing = [draft for draft in drafts if not draft.withdrawn and not draft.asked]
     for draft in sorted(standing, key=lambda d: (d.start_s, d.feature.value)):
         minutes, seconds = divmod(int(draft.start_s), 60)
         base = f"{run_id}-{minutes:02d}{seconds:02d}-{draft.feature.value}"

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import chain, product
 from typing import Any
 
-from saltglaze.narration.words import normalised
+from saltglaze.narration.words import as_words
 
 GAP = 3
 """At most so many words may stand where a phrase says ``...``."""
@@ -139,8 +139,8 @@ def _choices(piece: str, sets: Mapping[str, Sequence[str]]) -> list[tuple[Elemen
 
 def parted(word: str) -> tuple[str, ...]:
     """Part "joint's" as the reader of words does; empty where the word stays whole."""
-    pieces = normalised(word).split()
-    return tuple(pieces) if len(pieces) > 1 else ()
+    pieces = as_words(word)
+    return pieces if len(pieces) > 1 else ()
 
 
 def _match(elements: Sequence[Element], words: Sequence[str], start: int) -> tuple[int, ...] | None:

@@ -12,9 +12,15 @@ from saltglaze.narration.correct import corrected
 from saltglaze.narration.lexicon import lexicon
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
+from saltglaze.narration.struck import struck_words
 from saltglaze.narration.words import Sentence, Word
 
 _CONJUNCTIONS = frozenset({"and", "but", "then", "plus", "also", "with", "while", "though"})
+_FILLERS = frozenset("um uh so and now well okay ok oh er right but".split())
+_ASKING = frozenset(
+    "is are was does do did can could would should will has have what what's where where's how "
+    "why who which is that's isn't aren't any".split()
+)
 _BEND_ANGLES = (11.25, 22.5, 45.0, 60.0, 90.0)
 _BEND_FRACTIONS = {0.25: 90.0, 1 / 6: 60.0, 0.125: 45.0, 0.0625: 22.5}
 _BEND_WORDS = frozenset({"bend", "bends", "elbow", "elbows", "ell", "sweep", "turn", "fitting"})
@@ -58,7 +64,7 @@ class Reading:
 
     words: tuple[str, ...]
     times: tuple[tuple[float, float], ...]
-    amounts: Mapping[int, Amount]
+    all_amounts: Mapping[int, Amount]
     corrections: tuple[Correction, ...]
     text: str
 
@@ -81,18 +87,54 @@ class Reading:
     @cached_property
     def features(self) -> tuple[Hit, ...]:
         """Phrases that name something in the pipe."""
-        hits = lexicon().features.find(self.words)
-        return tuple(hit for hit in hits if self.idioms.isdisjoint(hit.at) or len(hit.at) > 3)
+        return tuple(hit for hit in self._named if self.struck.isdisjoint(hit.at))
 
     @cached_property
     def sides(self) -> tuple[Hit, ...]:
         """Phrases that say where on the screen or in the pipe."""
-        return tuple(lexicon().sides.find(self.words))
+        return tuple(hit for hit in self._placed if self.struck.isdisjoint(hit.at))
 
     @cached_property
     def qualities(self) -> tuple[Hit, ...]:
         """Phrases that say what kind, how bad, in what state."""
-        return tuple(lexicon().qualities.find(self.words))
+        hits = lexicon().qualities.find(self.words)
+        return tuple(hit for hit in hits if self.struck.isdisjoint(hit.at))
+
+    @cached_property
+    def amounts(self) -> Mapping[int, Amount]:
+        """Spoken amounts by token, less those taken back."""
+        return {i: a for i, a in self.all_amounts.items() if i not in self.struck}
+
+    @cached_property
+    def struck(self) -> frozenset[int]:
+        """Tokens that the speaker takes back within the sentence."""
+        markers = self.acts("replace")
+        if not markers:
+            return frozenset()
+        layers = (self._named, self._placed)
+        return struck_words(self.words, self.all_amounts, layers, markers)
+
+    @cached_property
+    def _named(self) -> list[Hit]:
+        idioms = lexicon().acts["idiom"].find(self.words)
+        hits = lexicon().features.find(self.words)
+        return [
+            hit
+            for hit in hits
+            if not any(len(i.at) >= len(hit.at) and set(i.at) & set(hit.at) for i in idioms)
+        ]
+
+    @cached_property
+    def _placed(self) -> list[Hit]:
+        return lexicon().sides.find(self.words)
+
+    @property
+    def question(self) -> bool:
+        """Whether the sentence asks ("is that a crack?") rather than points ("see that?")."""
+        words = [word for word in self.words if word[0].isalnum()]
+        while words and words[0] in _FILLERS:
+            words = words[1:]
+        return self.words[-1] == "?" and bool(words) and words[0] in _ASKING
 
     @cached_property
     def materials(self) -> tuple[Hit, ...]:
@@ -153,8 +195,7 @@ def read(sentence: Sentence) -> Reading:
             notes.append(Correction(heard=heard, understood=said(amount), because=found.because))
         at = found.end
     _copy(words[at:], tokens, times)
-    text = " ".join(word.text for word in sentence.words)
-    return Reading(tuple(tokens), tuple(times), amounts, tuple(notes), text)
+    return Reading(tuple(tokens), tuple(times), amounts, tuple(notes), sentence.text)
 
 
 def _copy(words: Sequence[Word], tokens: list[str], times: list[tuple[float, float]]) -> None:
@@ -176,12 +217,29 @@ def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amou
         for fraction, angle in _BEND_FRACTIONS.items():
             if abs(amount.value - fraction) < 0.01:
                 return Amount(Measure.ANGLE, angle, unit="bend")
+    directed = _goes_aside(texts, end) and "feet" not in texts and "foot" not in texts
     stands_alone = before in _BEND_LEADERS and (
         end >= len(texts) or not (after[0].isalnum() or after[0] in "'\"") or after in _AFTER_BEND
     )
-    if amount.value in _BEND_ANGLES and (fitting or stands_alone):
-        return Amount(Measure.ANGLE, amount.value, unit="bend")
+    named_before = any(text in _BEND_WORDS for text in texts[max(0, start - 6) : start])
+    angle = 22.5 if amount.value == 22.0 else amount.value
+    if angle in _BEND_ANGLES and (fitting or stands_alone or directed or named_before):
+        return Amount(Measure.ANGLE, angle, unit="bend")
     return amount
+
+
+def _goes_aside(texts: Sequence[str], at: int) -> bool:
+    """Whether "to the left", "turning right", "up" follows at once."""
+    following = [text for text in texts[at : at + 4] if text not in _GOING]
+    return (
+        bool(following) and following[0] in ("left", "right", "up", "down") and (texts[at] != ",")
+    )
+
+
+_GOING = frozenset(
+    "to the your turning going heading bending rolled rolling kicks goes turn hard off straight "
+    "headed facing".split()
+)
 
 
 _AFTER_BEND = frozenset(

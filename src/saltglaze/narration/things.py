@@ -30,6 +30,8 @@ class Thing:
     anaphoric: bool = False
     """Read "that crack", "these roots": something already spoken of."""
     asked: bool = False
+    like_last: bool = False
+    """Such as "another one", "one opposite": of the kind spoken of before, in this talk."""
 
 
 _PLACED_BY = frozenset(
@@ -117,6 +119,8 @@ def things_in(reading: Reading) -> list[Thing]:
     things = [_thing(hit) for hit in reading.features]
     for thing in things:
         _point(thing, reading)
+        thing.asked = reading.question
+    things = _with_ones(things, reading)
     _deny(things, reading)
     _suppose(things, reading)
     _only_talk(things, reading)
@@ -161,6 +165,50 @@ _NEW = frozenset(
         "different",
     ]
 )
+
+
+# ------------------------------------------------------------------ "one" for a thing
+_ONE_LEADS = frozenset("another second third other and also , one".split())
+_PLACES = frozenset(
+    "<clock> opposite left right top bottom overhead here there at on over just up down same "
+    "across".split()
+)
+
+
+def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
+    """Add the things that "one" stands for ("one at twelve and one at six", "a second one")."""
+    words = reading.words
+    ones = [i for i, word in enumerate(words) if _stands_for_thing(words, i)]
+    if not ones:
+        return things
+    added: list[Thing] = []
+    for number, at in enumerate(ones):
+        named = [t for t in things if t.high <= at and not t.reference]
+        plural = bool(named) and words[named[-1].high - 1].endswith("s")
+        if number == 0 and plural and len(ones) > 1:
+            named[-1].low, named[-1].high = at, at + 1  # "two cracks": the first of them
+            named[-1].fields.pop("count", None)
+            continue
+        if any(abs(t.low - at) <= 2 and t.low > at for t in things):
+            continue  # "another one, a crack": the name follows
+        feature = named[-1].feature if named else Feature.CRACK
+        one = Thing(feature, at, at + 1, tokens=(at,), another=True, like_last=not named)
+        one.asked = reading.question
+        added.append(one)
+    return sorted([*things, *added], key=lambda thing: thing.low)
+
+
+def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:
+    if words[at] not in ("one", "ones", "another"):
+        return False
+    if words[at] == "another" and at + 1 < len(words) and words[at + 1] not in _PLACES:
+        return False
+    before = words[at - 1] if at else ","
+    if before not in _ONE_LEADS:
+        return False
+    after = words[at + 1 : at + 4]
+    placed = any(word in _PLACES for word in after[:2])
+    return placed or (before in ("another", "second", "third") and not after)
 
 
 # ------------------------------------------------------------------ denial
@@ -297,7 +345,7 @@ def _only_talk(things: list[Thing], reading: Reading) -> None:
     hypothetical = [
         hit for hit in reading.acts("hypothetical") if reading.idioms.isdisjoint(hit.at)
     ]
-    cut = [hit for hit in reading.acts("cleaning") if hit.entry]
+    strong = bool(reading.acts("cleaning")) and not any(w in _SHOWN for w in reading.words)
     for thing in things:
         if thing.feature in (Feature.END, Feature.COULD_NOT_PASS, Feature.START):
             continue
@@ -308,12 +356,24 @@ def _only_talk(things: list[Thing], reading: Reading) -> None:
                 and advice[0].start <= thing.high + 12
                 and _governed_by_advice(advice, thing, reading)
             )
-            or (
-                any(set(hit.at) & set(thing.tokens) for hit in cut)
-                and thing.feature not in (Feature.SURFACE_DAMAGE,)
-            )
+            or (strong and thing.feature in _CLEANABLE)
         ):
             thing.talked_of = True
+
+
+_SHOWN = frozenset("here there's here's see still".split())
+_CLEANABLE = frozenset(
+    {
+        Feature.ROOTS,
+        Feature.ATTACHED_DEPOSITS,
+        Feature.SETTLED_DEPOSITS,
+        Feature.OBSTRUCTION,
+        Feature.SURFACE_DAMAGE,
+        Feature.TAP,
+        Feature.BREAK,
+        Feature.MATERIAL_CHANGE,
+    }
+)
 
 
 def _governs(hit: Hit, thing: Thing, reading: Reading, reach: int) -> bool:

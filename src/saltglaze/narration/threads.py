@@ -35,6 +35,14 @@ CONTINUOUS = frozenset(
     }
 )
 
+LONGEST_STRETCH_S = 120.0
+"""A stretch is not ended by words that come later than this."""
+
+_WET = frozenset({Feature.SAG, Feature.STANDING_WATER, Feature.CAMERA_UNDER_WATER})
+_BLIND = frozenset({Feature.CAMERA_UNDER_WATER, Feature.LENS_FOULED})
+_WATER_WORDS = frozenset("water belly sag dip puddle pond low dry bellies".split())
+_SIGHT_WORDS = frozenset("lens see camera picture view clean wiped visibility".split())
+
 _FAMILIES = (
     frozenset({Feature.SAG, Feature.STANDING_WATER}),
     frozenset({Feature.BREAK, Feature.HOLE}),
@@ -153,15 +161,35 @@ class Notebook:
                 return [draft]
         return []
 
-    def close(self, reading: Reading, features: frozenset[Feature]) -> list[Draft]:
-        """End the open stretches of these features at this moment."""
-        closed = []
-        for draft in self.drafts:
-            if draft.open and draft.feature in features:
-                draft.open = False
-                draft.ended_s = reading.start_s
-                closed.append(draft)
-        return closed
+    def finish(self, reading: Reading, named: set[Feature], *, until: bool) -> list[Draft]:
+        """End the stretch that a sentence says is over; return what was closed.
+
+        The words of the sentence choose: water and sags, the lens, a thing named
+        ("end of the dip"), else what was opened last. "Until here" also ends things
+        that are no stretch by nature.
+        """
+        words = set(reading.words)
+        wanted = named & CONTINUOUS
+        if words & _WATER_WORDS:
+            wanted |= _WET
+        if words & _SIGHT_WORDS:
+            wanted |= _BLIND
+        opened = [d for d in self.drafts if d.open and not d.withdrawn]
+        closing = [d for d in opened if d.feature in wanted]
+        if not closing and not wanted:
+            closing = opened[-1:]
+        if not closing and (until or named):
+            closing = self._just_spoken_of(reading, named)
+        for draft in closing:
+            draft.open = False
+            draft.ended_s = reading.start_s
+        return closing
+
+    def _just_spoken_of(self, reading: Reading, named: set[Feature]) -> list[Draft]:
+        last = self.latest(*named) if named else self.latest()
+        if last is None or reading.start_s - last.last_s > LONGEST_STRETCH_S:
+            return []
+        return [last]
 
 
 def _clause_start(reading: Reading, low: int) -> int:

@@ -28,37 +28,21 @@ _LONGEST_WORD = 60
 _LONGEST_SENTENCE = 80
 
 _PIECE = re.compile(
-    r"\d+(?:,\d{3})+(?:\.\d+)?"  # 3,000
+    r"clean-outs?"
+    r"|\d+(?:,\d{3})+(?:\.\d+)?"  # 3,000
     r"|\d+\s?/\s?\d+"  # 1/4
     r"|\d+\.\d+|\.\d+|\d+:\d{2}(?!\d)|\d+"  # 42.5, .3, 3:30, 42
     r"|[½¼¾⅓⅔⅛⅜⅝⅞]"
-    r"|o['’]\s?clock|(?<![^\s])'s"
+    r"|o['’]\s?clock"
+    r"|[^\W\d_]{2,}in['’](?![^\W\d_])"  # layin'
     r"|[^\W\d_]+(?:['’][^\W\d_]+)*"  # words, with the apostrophes inside them
     r"|[%°\"″”'′’]"
-    r"|\.{2,}|…|--+|[.?!,;:—–]"
+    r"|\.{2,}|…|--+|[.?!,;:—–]",
+    re.IGNORECASE,
 )
-_POSSESSIVE = re.compile(r"(?<=[a-z])'s(?![a-z])")
 _KEEPS_S = frozenset(
-    [
-        "it",
-        "that",
-        "there",
-        "here",
-        "what",
-        "let",
-        "he",
-        "she",
-        "who",
-        "where",
-        "how",
-        "one",
-        "everything",
-        "nothing",
-        "this",
-    ]
+    "it that there here what let he she who where how one everything nothing this".split()
 )
-_DROPPED_G = re.compile(r"(?<=[a-z]{2})in'(?![a-z])")
-_JOINED = re.compile(r"(?<=\w)[-‐‑](?=\w)")
 _STOPS = frozenset(".?!")
 _COMMAS = frozenset({",", ";", ":", "—", "–", "--", "…", "...", ".."})
 _OPENERS = frozenset(
@@ -96,13 +80,15 @@ _OPENERS = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One word or mark as heard, lower case, with its time. ``stop`` ends a sentence."""
+    """One word or mark, lower case, with its time and its place in the cue's text."""
 
     text: str
     start_s: float
     end_s: float
     cue: int
     mark: bool = False
+    at: int = 0
+    to: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +96,7 @@ class Sentence:
     """Words that were said as one, and the text as the transcript has it."""
 
     words: tuple[Word, ...]
+    text: str
 
     @property
     def start_s(self) -> float:
@@ -122,20 +109,20 @@ class Sentence:
         return max(word.end_s for word in self.words)
 
 
-def normalised(text: str) -> str:
-    """Return text in composed form, lower case, hyphens inside words as spaces."""
-    plain = unicodedata.normalize("NFC", text).replace("’", "'").replace("‘", "'").lower()
-    plain = plain.replace("clean-out", "cleanout").replace("clean-outs", "cleanouts")
-    plain = _DROPPED_G.sub("ing", plain)
-    return _POSSESSIVE.sub(_part, _JOINED.sub(" ", plain))
+def as_words(piece: str) -> tuple[str, ...]:
+    """Return a piece of text as the lexicon spells it: "joint's" in two, "layin'" as laying.
 
-
-def _part(match: re.Match[str]) -> str:
-    """Part "joint's" into two words; leave "it's", "that's" as one."""
-    start = match.start()
-    while start and (match.string[start - 1].isalpha()):
-        start -= 1
-    return "'s" if match.string[start : match.start()] in _KEEPS_S else " 's"
+    "it's", "that's" and the like stay whole.
+    """
+    plain = piece.lower().replace("’", "'")
+    if plain.startswith("clean-out"):
+        return (plain.replace("-", ""),)
+    if plain.endswith("in'") and len(plain) > 4:
+        return (plain[:-1] + "g",)
+    head, apostrophe, tail = plain.partition("'")
+    if apostrophe and tail == "s" and head not in _KEEPS_S:
+        return (head, "'s") if head else (plain,)
+    return (plain,)
 
 
 def words_of(cues: Sequence[Cue]) -> list[Word]:
@@ -155,24 +142,48 @@ def _end(cue: Cue, following: float | None) -> float:
 
 
 def _timed(cue: Cue, number: int, end_s: float) -> Iterable[Word]:
-    text = normalised(cue.text)
+    text = composed(cue.text)
     per_char = (end_s - cue.start_s) / max(1, len(text))
     for piece in _PIECE.finditer(text):
         said = piece.group(0)[:_LONGEST_WORD]
         mark = said[0] in ".?!,;:—–…-" and not said[-1].isdigit()
-        yield Word(
-            text=said,
-            start_s=cue.start_s + per_char * piece.start(),
-            end_s=cue.start_s + per_char * piece.end(),
-            cue=number,
-            mark=mark,
-        )
+        for part in as_words(said):
+            yield Word(
+                text=part,
+                start_s=cue.start_s + per_char * piece.start(),
+                end_s=cue.start_s + per_char * piece.end(),
+                cue=number,
+                mark=mark,
+                at=piece.start(),
+                to=piece.end(),
+            )
 
 
-def sentences_of(words: Sequence[Word]) -> list[Sentence]:
-    """Cut the stream of words into sentences."""
+def composed(text: str) -> str:
+    """Return text in composed Unicode form, so that an accent is one letter."""
+    return unicodedata.normalize("NFC", text)
+
+
+def sentences_of(cues: Sequence[Cue]) -> list[Sentence]:
+    """Cut time-ordered cues into sentences."""
+    words = words_of(cues)
+    groups = _cut(words)
+    texts = [composed(cue.text) for cue in cues]
+    return [Sentence(tuple(group), _text(group, texts)) for group in groups]
+
+
+def _text(group: Sequence[Word], texts: Sequence[str]) -> str:
+    """The stretch of each cue that a sentence covers, as written."""
+    spans: dict[int, tuple[int, int]] = {}
+    for word in group:
+        low, high = spans.get(word.cue, (word.at, word.to))
+        spans[word.cue] = (min(low, word.at), max(high, word.to))
+    return " ".join(texts[cue][low:high] for cue, (low, high) in spans.items())
+
+
+def _cut(words: Sequence[Word]) -> list[list[Word]]:
     bare = not _punctuated(words)
-    sentences: list[Sentence] = []
+    sentences: list[list[Word]] = []
     current: list[Word] = []
     for word in words:
         if current and _begins_anew(current, word, bare):
@@ -186,9 +197,9 @@ def sentences_of(words: Sequence[Word]) -> list[Sentence]:
     return sentences
 
 
-def _close(sentences: list[Sentence], current: Sequence[Word]) -> None:
+def _close(sentences: list[list[Word]], current: list[Word]) -> None:
     if any(not word.mark for word in current):
-        sentences.append(Sentence(tuple(current)))
+        sentences.append(current)
 
 
 def _punctuated(words: Sequence[Word]) -> bool:
