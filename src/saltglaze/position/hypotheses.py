@@ -48,8 +48,7 @@ def weigh(problem: PlanProblem) -> tuple[Hypothesis, ...]:
 
 
 def _same(one: PlanFit, other: PlanFit) -> bool:
-    every = list(range(len(one.problem.keys.keys)))
-    gap = one.at_keys(every)[0] - other.at_keys(every)[0]
+    gap = one.course.at(one.problem.grid_m)[0] - other.course.at(one.problem.grid_m)[0]
     return bool(np.max(np.hypot(gap[:, 0], gap[:, 1]), initial=0.0) < SAME_M)
 
 

@@ -8,7 +8,7 @@ the whole run by Gaussian conditioning.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -184,19 +184,39 @@ def taught(
     ``G = cov(s, keys) C^-1``.
     """
     mean, sd = stations.at(times), stations.sd(times)
+    index, share = stations.knots.span(times)
+
+    def picked(solved: Floats) -> Floats:
+        near = solved[2 * index] * (1.0 - share)[:, None]
+        return near + solved[2 * index + 2] * share[:, None]
+
+    shift, less = _lesson(stations, picked, before, after)
+    return mean + shift, np.asarray(np.sqrt(np.maximum(sd**2 - less, 1e-8)))
+
+
+def taught_counter(stations: RunStations, before: Keys, after: Keys) -> tuple[Floats, Floats]:
+    """Scale and zero slip of the counter, and their standard deviations, once taught."""
+    rows = np.zeros((2, stations.solved.unknowns.size))
+    rows[0, stations.scale_at] = rows[1, 1] = 1.0
+    variance = np.diag(stations.solved.covariance(rows))
+    shift, less = _lesson(stations, lambda solved: rows @ solved, before, after)
+    mean = rows @ stations.solved.unknowns + shift
+    return mean, np.asarray(np.sqrt(np.maximum(variance - less, 1e-12)))
+
+
+def _lesson(
+    stations: RunStations, picked: Callable[[Floats], Floats], before: Keys, after: Keys
+) -> tuple[Floats, Floats]:
+    """Shift and loss of variance of what ``picked`` takes from the run's unknowns."""
     run_id = stations.evidence.run_id
     mine = [place for place, key in enumerate(before.keys) if key.run_id == run_id]
-    if not mine:
-        return mean, sd
     moments = np.array([before.keys[place].moment_s for place in mine], dtype=float)
     solved = stations.solved.factor.solve(np.ascontiguousarray(stations.rows(moments).T))
-    index, share = stations.knots.span(times)
-    cross = np.zeros((len(times), len(before.keys)))
-    near = solved[2 * index] * (1.0 - share)[:, None]
-    cross[:, mine] = near + solved[2 * index + 2] * share[:, None]
+    part = picked(solved)
+    cross = np.zeros((part.shape[0], len(before.keys)))
+    cross[:, mine] = part
     ridge = 1e-10 * np.eye(len(before.keys))
     gain = np.linalg.solve(before.covariance_m2 + ridge, cross.T).T
-    mean = mean + gain @ (after.mean_m - before.mean_m)
     change = before.covariance_m2 - after.covariance_m2
-    variance = sd**2 - np.einsum("ij,jk,ik->i", gain, change, gain)
-    return mean, np.sqrt(np.maximum(variance, 1e-8))
+    shift = gain @ (after.mean_m - before.mean_m)
+    return shift, np.asarray(np.einsum("ij,jk,ik->i", gain, change, gain))

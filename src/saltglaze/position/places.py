@@ -8,20 +8,22 @@ from typing import Final
 
 import numpy as np
 
-from saltglaze.model.appraisal import FindingPlace
+from saltglaze.model.appraisal import FindingPlace, SurfacePoint
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Finding
-from saltglaze.model.ground import PlanPoint
+from saltglaze.model.ground import PlanCovariance, PlanPoint
 from saltglaze.model.job import Job
 from saltglaze.model.run import Direction
 from saltglaze.model.track import SightTrack
-from saltglaze.position.anchors import record
+from saltglaze.position.anchors import matrix, record
 from saltglaze.position.clock import settled_clock
 from saltglaze.position.evidence import given_station, moment_s, run_of
 from saltglaze.position.keys import Keys
 from saltglaze.position.plan import PlanFit
 
 ROLL_WINDOW_S: Final = 2.0
+NEAR_LONE_M: Final = 3.0
+"""How far along the pipe a single surface point still places a finding."""
 NO_PLAN: Final = "nothing ties the line to the ground"
 
 
@@ -31,10 +33,17 @@ def places(
     keys: Keys,
     best: PlanFit | None,
     tracks: Mapping[str, SightTrack],
-    no_plan_because: str = NO_PLAN,
+    lone: SurfacePoint | None,
+    no_plan_because: str,
 ) -> tuple[FindingPlace, ...]:
-    """Place every finding; what cannot be placed says why."""
-    return tuple(_place(job, finding, keys, best, tracks, no_plan_because) for finding in findings)
+    """Place every finding; what cannot be placed says why.
+
+    ``lone`` is the only surface point of a line that has no plan: what was seen close to
+    it is still placed, in any direction from it.
+    """
+    return tuple(
+        _place(job, finding, keys, best, tracks, lone, no_plan_because) for finding in findings
+    )
 
 
 def _place(
@@ -43,6 +52,7 @@ def _place(
     keys: Keys,
     best: PlanFit | None,
     tracks: Mapping[str, SightTrack],
+    lone: SurfacePoint | None,
     no_plan_because: str,
 ) -> FindingPlace:
     key = keys.index(f"finding:{finding.id}")
@@ -51,11 +61,15 @@ def _place(
     )
     point, covariance = None, None
     because: str | None = no_plan_because
+    if key is not None and best is None and lone is not None:
+        near = _near_lone(key, lone, keys)
+        if near is not None:
+            (point, covariance), because = near, None
     if key is not None and best is not None:
         position, spread = best.at_keys([key])
         point = PlanPoint(east_m=float(position[0, 0]), north_m=float(position[0, 1]))
         covariance, because = record(spread[0]), None
-    elif key is None:
+    if key is None:
         because = "its station is not known"
     return FindingPlace(
         finding_id=finding.id,
@@ -67,6 +81,19 @@ def _place(
         covariance=covariance,
         point_unknown_because=because,
     )
+
+
+def _near_lone(key: int, lone: SurfacePoint, keys: Keys) -> tuple[PlanPoint, PlanCovariance] | None:
+    """A finding so near a single surface point that its direction hardly matters."""
+    other = keys.index(f"locate:{lone.locate_id}")
+    if other is None or lone.mirror is not None:
+        return None
+    cov = keys.covariance_m2
+    variance = cov[key, key] + cov[other, other] - 2.0 * cov[key, other]
+    away = float(keys.mean_m[key] - keys.mean_m[other]) ** 2 + max(variance, 0.0)
+    if away > NEAR_LONE_M**2:
+        return None
+    return lone.point, record(matrix(lone.covariance) + np.eye(2) * 0.5 * away)
 
 
 def station(finding: Finding, keys: Keys) -> Estimate:

@@ -115,7 +115,7 @@ def locate(
         tracks,
         stationings,
         findings,
-        places(job, findings, after, best, by_run, _no_plan_because(surface)),
+        places(job, findings, after, best, by_run, _lone(surface), _no_plan_because(surface)),
         segments,
         way,
         transmitter_stations(after),
@@ -260,6 +260,10 @@ def _paths(hypotheses: tuple[Hypothesis, ...], length: Estimate) -> tuple[Path, 
         )
         for number, one in enumerate(hypotheses)
     )
+
+
+def _lone(surface: tuple[SurfacePoint, ...]) -> SurfacePoint | None:
+    return surface[0] if len(surface) == 1 else None
 
 
 def _no_plan_because(surface: tuple[SurfacePoint, ...]) -> str:

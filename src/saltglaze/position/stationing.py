@@ -11,7 +11,7 @@ from saltglaze.model.appraisal import Reason, StationAt, Stationing
 from saltglaze.model.base import Estimate
 from saltglaze.model.job import Job
 from saltglaze.position.evidence import RunEvidence
-from saltglaze.position.keys import Keys, taught
+from saltglaze.position.keys import Keys, taught, taught_counter
 from saltglaze.position.station import RunStations
 
 MOST_SAMPLES: Final = 1500
@@ -25,7 +25,7 @@ def stationing(stations: RunStations, before: Keys, after: Keys) -> Stationing:
     mean, sd = taught(stations, times, before, after)
     furthest = int(np.argmax(mean * stations.evidence.sign))
     timed = stations.evidence.timed
-    scale, zero = counter_error(stations)
+    scale, zero = counter_error(stations, before, after)
     return Stationing(
         run_id=stations.evidence.run_id,
         samples=tuple(
@@ -53,17 +53,14 @@ def silent(evidence: RunEvidence) -> Stationing:
     )
 
 
-def counter_error(stations: RunStations) -> tuple[Estimate, Estimate]:
+def counter_error(stations: RunStations, before: Keys, after: Keys) -> tuple[Estimate, Estimate]:
     """Scale of the counter and the station at which it reads zero."""
-    if not (stations.evidence.counter.time_s.size or stations.evidence.spoken.time_s.size):
+    evidence = stations.evidence
+    if not (evidence.counter.time_s.size or evidence.spoken.time_s.size):
         because = "no counter was read"
         return Estimate.unknown(because), Estimate.unknown(because)
-    rows = np.zeros((2, stations.solved.unknowns.size))
-    rows[0, stations.scale_at] = 1.0
-    rows[1, 1] = stations.evidence.sign
-    value = rows @ stations.solved.unknowns
-    sd = np.sqrt(np.diag(stations.solved.covariance(rows)))
-    zero = stations.evidence.start_m + value[1]
+    value, sd = taught_counter(stations, before, after)
+    zero = evidence.start_m + evidence.sign * value[1]
     return Estimate.of(value[0], sd[0]), Estimate.of(zero, sd[1])
 
 
