@@ -205,8 +205,8 @@ def finding(
             worst=grade,
             reasons=(
                 Reason(
-                    because="roots fill about a third of the bore",
-                    rule="share of section lost",
+                    because=f"{feature.replace('_', ' ')} of this size takes grade {grade}",
+                    rule="size against the table of grades",
                     source="common practice, no source",
                 ),
             )
@@ -340,6 +340,10 @@ def _findings(points: tuple[PathPoint, ...], length_m: float) -> tuple[Appraised
             plain="The line meets the public sewer.",
         ),
     )
+
+
+def _gap(point: PlanPoint, east: float, north: float) -> float:
+    return math.hypot(point.east_m - east, point.north_m - north)
 
 
 def _reason(because: str, rule: str = "", source: str = "") -> Reason:
@@ -621,8 +625,14 @@ def rich(length_m: float = 25.0) -> Appraisal:
         trench_length_m=2.4,
         trench_bearing_deg=172,
         ties=(
-            TapeTie(mark_id="se", mark_name="House corner SE", distance_m=14.62),
-            TapeTie(mark_id="hyd", mark_name="Hydrant", distance_m=4.31),
+            TapeTie(
+                mark_id="se",
+                mark_name="House corner SE",
+                distance_m=_gap(dig_place.point, 8.0, 9.0),
+            ),
+            TapeTie(
+                mark_id="hyd", mark_name="Hydrant", distance_m=_gap(dig_place.point, 20.5, -3.6)
+            ),
         ),
         ground="Alder Row, right of way",
         cautions=(

@@ -36,7 +36,7 @@ def test_every_paper_of_a_rich_job_is_written(tmp_path):
 def test_page_one_answers_the_owner(tmp_path):
     write_papers(appraisals.rich(), tmp_path)
     first = pdf_text(tmp_path / "report.pdf").split("The drawing")[0]
-    for part in ("69 ± 2 ft", "City of Lower Fennel", "December 19, 2026", "$8,000", "act now"):
+    for part in ("69 ± 2 ft", "City of Lower Fennel", "December 19, 2026", "$7,500", "act now"):
         assert part in first
     assert "made-up example" in first
 

@@ -173,5 +173,6 @@ class Paper:
     heading: str = ""
     """A small line above the title: firm, kind of paper."""
     author: str = ""
+    size: Literal["page", "card"] = "page"
     document_title: str = ""
     """Title in the file where no title is printed on the page."""

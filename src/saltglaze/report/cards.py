@@ -77,7 +77,8 @@ def _pairs(frame: Frame, finding: Numbered) -> tuple[tuple[str, str], ...]:
         )
     pairs.append((words("card.sure"), _sure(frame, finding)))
     if why := _why(frame, finding):
-        pairs.append((words("card.why"), why))
+        label = "card.why" if finding.grade is not None else "card.why_none"
+        pairs.append((words(label), why))
     if heard := item.finding.evidence.words:
         quoted = " ".join(words("card.quote", words=text) for text in heard[:3])
         pairs.append((words("card.heard"), quoted))

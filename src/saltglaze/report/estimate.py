@@ -7,7 +7,6 @@ from saltglaze.model.base import Estimate
 from saltglaze.report.answers import chosen
 from saltglaze.report.blocks import Block, Bullets, Facts, Lines, Note, Paper, Para, Section, Table
 from saltglaze.report.frame import Frame
-from saltglaze.report.numbers import significant
 from saltglaze.report.owner import prices_named
 
 
@@ -87,8 +86,8 @@ def _price(frame: Frame, option: Remedy) -> tuple[Block, ...]:
         rows = [
             (
                 line.item,
-                f"{significant(line.quantity, 3)} {line.unit}",
-                measures.amount(line.price, currency),
+                measures.priced_quantity(line.quantity, line.unit),
+                measures.unit_price(line.price, line.unit, currency),
                 measures.amount(line.cost, currency),
                 words(
                     "number.range",

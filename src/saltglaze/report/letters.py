@@ -41,6 +41,7 @@ def return_card(frame: Frame) -> Paper:
         title=words("return.title", site=frame.short_site),
         subtitle="",
         heading=words("return.heading", firm=frame.firm),
+        size="card",
         foot=frame.foot,
         opening=tuple(opening),
         author=a.job.firm.name if a.job.firm else "",

@@ -24,6 +24,11 @@ from saltglaze.report.wording import Words
 UnitSystem = Literal["us", "metric"]
 
 _SIGN = {"USD": "$", "CAD": "CA$", "AUD": "A$", "NZD": "NZ$", "GBP": "£", "EUR": "€"}
+_US_PRICED = {
+    "m": (1 / units.M_PER_FT, "ft"),
+    "m2": (1 / units.M_PER_FT**2, "sq ft"),
+    "m3": (1 / (3 * units.M_PER_FT) ** 3, "cu yd"),
+}
 _EXACT = 1e-12
 _SLOPE_PER_FT = 12.0
 
@@ -210,6 +215,21 @@ class Measures:
     def amount(self, value: float, currency: str) -> str:
         """Return a sum of money to the whole unit."""
         return f"{money_prefix(currency)}{grouped(value, 0)}"
+
+    def priced_quantity(self, quantity: float, unit: str) -> str:
+        """Return a quantity of a price line in the reader's units: "7.9 ft", "1 each"."""
+        factor, name = self._priced_unit(unit)
+        return f"{_trimmed(round(quantity * factor, 1))} {name}"
+
+    def unit_price(self, price: float, unit: str, currency: str) -> str:
+        """Return the price of one unit of a price line in the reader's units."""
+        return self.amount(price / self._priced_unit(unit)[0], currency)
+
+    def _priced_unit(self, unit: str) -> tuple[float, str]:
+        """Return how many of the reader's units are in one of the price file's, and its name."""
+        if self.us and unit in _US_PRICED:
+            return _US_PRICED[unit]
+        return 1.0, self.words.get(f"priced.{unit}") or unit
 
     def years(self, estimate: Estimate | None) -> str:
         """Return a span of years, in months where short."""

@@ -98,7 +98,7 @@ def _interval(
     finest: float = 0.0,
     steps: tuple[float, ...] = (5.0, 2.0, 1.0),
 ) -> Digits:
-    """Round value and bounds to the round step (1-2-5 series) next below ``share`` of the half interval.
+    """Round value and bounds to the round step next below ``share`` of the half interval.
 
     A bound is rounded to the nearest step where that takes off less than 15 % of the
     half interval, else outwards.

@@ -102,6 +102,7 @@ class _Placed:
         return {
             "language": paper.language,
             "document_title": paper.document_title,
+            "size": paper.size,
             "title": paper.title,
             "subtitle": paper.subtitle,
             "foot": paper.foot,

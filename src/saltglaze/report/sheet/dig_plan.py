@@ -11,19 +11,17 @@ from saltglaze.model.ground import PlanPoint
 from saltglaze.report.measures import Measures
 from saltglaze.report.sheet import palette
 from saltglaze.report.sheet.labels import Frame
-from saltglaze.report.sheet.plan import (
-    View,
+from saltglaze.report.sheet.scales import described, fitting
+from saltglaze.report.sheet.scene import Box, Layer, Pen, Scene, Style
+from saltglaze.report.sheet.surroundings import (
     draw_band,
-    draw_north_and_bar,
     draw_outlines,
     draw_services,
-    ellipse_ring,
     letter_names,
     letter_point,
 )
-from saltglaze.report.sheet.scales import described, fitting
-from saltglaze.report.sheet.scene import Box, Layer, Pen, Scene, Style
 from saltglaze.report.sheet.survey import survey
+from saltglaze.report.sheet.view import View, draw_north_and_bar, ellipse_ring
 
 WIDTH, HEIGHT = 162.0, 92.0
 _TRENCH_WIDTH_M = 0.75
