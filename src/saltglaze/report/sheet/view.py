@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from saltglaze.model.appraisal import Ellipse
 from saltglaze.model.ground import PlanPoint
