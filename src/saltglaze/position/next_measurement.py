@@ -56,8 +56,7 @@ TAPED_M: Final = 0.05
 """A mark on the ground taped again from three marks, per axis (no source)."""
 RIVAL: Final = 0.05
 GRID: Final = 25
-NEAR_M: Final = 5.0
-"""Two offers of one kind nearer than this are one offer."""
+DEFECT: Final = "the defect itself"
 DEPTH_ENOUGH_M: Final = 0.3
 """A depth margin that no longer changes how a trench is shored or dug (no source)."""
 
@@ -66,6 +65,7 @@ DEPTH_ENOUGH_M: Final = 0.3
 class Offer:
     """A measurement that could be taken: what, where, the rows it observes and its noise."""
 
+    kind: str
     action: str
     station_m: float
     rows: Floats
@@ -171,19 +171,11 @@ def _not_worth(before: float, after: float) -> str:
 
 
 def _distinct(judged: Sequence[tuple[float, Offer]]) -> list[tuple[float, Offer]]:
-    """Best offers, no two of one kind near each other."""
-    kept: list[tuple[float, Offer]] = []
+    """The best offer of each kind, best first."""
+    kept: dict[str, tuple[float, Offer]] = {}
     for after, offer in judged:
-        near = any(
-            abs(offer.station_m - other.station_m) < NEAR_M
-            and offer.action.split(" ", 1)[0] == other.action.split(" ", 1)[0]
-            for _, other in kept
-        )
-        if not near:
-            kept.append((after, offer))
-        if len(kept) == MOST_OFFERED:
-            break
-    return kept
+        kept.setdefault(offer.kind, (after, offer))
+    return list(kept.values())[:MOST_OFFERED]
 
 
 def _margin(covariance: Floats) -> float:
@@ -211,7 +203,7 @@ def _rivals(hypotheses: Sequence[Hypothesis], key: int) -> float:
 def _offers(
     best: PlanFit, hypotheses: Sequence[Hypothesis], key: int, named: Mapping[str, str]
 ) -> list[Offer]:
-    offers = [_at_key(best, hypotheses, key, "the defect itself")]
+    offers = [_at_key(best, hypotheses, key, DEFECT)]
     for number, other in enumerate(best.keys.keys):
         name = other.name.removeprefix("finding:")
         if number != key and other.name.startswith("finding:") and name in named:
@@ -231,6 +223,7 @@ def _at_key(best: PlanFit, hypotheses: Sequence[Hypothesis], key: int, where: st
     noise = np.eye(2) * NEW_POINT_M**2 + np.outer(along, along) * priors.MOMENT_M**2
     positions = [one.fit.at_keys([key])[0][0] for one in hypotheses if one.weight >= RIVAL]
     return Offer(
+        "defect" if where == DEFECT else "landmark",
         f"locate the head with the lens at {where}",
         station,
         rows[0],
@@ -250,6 +243,7 @@ def _on_grid(best: PlanFit, hypotheses: Sequence[Hypothesis]) -> list[Offer]:
     each = [one.fit.at(stations)[0] for one in hypotheses if one.weight >= RIVAL]
     return [
         Offer(
+            "station",
             "locate the head at this station",
             float(station),
             rows[n],
@@ -279,6 +273,7 @@ def _taped_again(best: PlanFit, number: int) -> Offer:
     size, axes = np.linalg.eigh(gain)
     noise = axes @ np.diag(1.0 / np.maximum(size, 1e-6)) @ axes.T
     return Offer(
+        "tape",
         f"tape the mark of {anchor.name} from three known marks",
         float(best.keys.mean_m[anchor.key]),
         rows[0],
@@ -313,6 +308,7 @@ def _joint_count(best: PlanFit, key: int, segments: Sequence[LineSegment]) -> li
         sd = math.sqrt(single + (priors.LAYING_SHARE * away) ** 2 + 2.0 * priors.MOMENT_M**2)
         offers.append(
             Offer(
+                "joints",
                 f"count the joints on the film from {anchor.name} to the defect",
                 station,
                 row[None, :],
