@@ -33,6 +33,7 @@ def shoot(
         bitrate=script.bitrate,
         audio=sound,
         interlaced=script.recorder.interlaced,
+        preset="superfast",
     ) as film:
         heard = 0
         hum = _hum(script.seed) if sound else None

@@ -9,10 +9,9 @@ from numpy.typing import NDArray
 
 from saltglaze.errors import MediaError
 from saltglaze.media.clock import FilmClock
-from saltglaze.media.container import begins_at_s, open_media, video_stream
-from saltglaze.media.film import decoded, probe, seek
-from saltglaze.media.geometry import rgb_of, shape_of
-from saltglaze.model.frame import FilmFacts
+from saltglaze.media.container import open_media, video_stream
+from saltglaze.media.film import Opening, decoded, opening, seek
+from saltglaze.media.geometry import rgb_of
 
 
 def colour_frame(path: Path, time_s: float) -> NDArray[np.uint8]:
@@ -23,27 +22,28 @@ def colour_frame(path: Path, time_s: float) -> NDArray[np.uint8]:
     beyond the end gives the last picture. Raises :class:`MediaError` where none can be
     decoded.
     """
-    facts = probe(path)
+    opened = opening(path)
     # Some containers (MPEG program streams) seek by guess: begin earlier until it holds.
     for back_s in (0.0, 3.0, 20.0):
-        shown, at_s = _last_until(path, facts, time_s, max(time_s - back_s, 0.0))
+        shown, at_s = _last_until(path, opened, time_s, max(time_s - back_s, 0.0))
         if shown is not None and at_s <= time_s + 1e-4:
             return shown
-    shown, _ = _last_until(path, facts, time_s, 0.0)
+    shown, _ = _last_until(path, opened, time_s, 0.0)
     if shown is None:
         raise MediaError(f"no picture can be decoded near {time_s:.1f} s", where=path.name)
     return shown
 
 
 def _last_until(
-    path: Path, facts: FilmFacts, time_s: float, from_s: float
+    path: Path, opened: Opening, time_s: float, from_s: float
 ) -> tuple[NDArray[np.uint8] | None, float]:
     """Return the last picture up to a time, reading on from ``from_s``, and its time."""
     with open_media(path) as container:
         stream = video_stream(container, path)
         if from_s > 0:
-            seek(container, stream, from_s)
-        clock = FilmClock(facts.frames_per_s, begins_at_s(container), facts.duration_s)
+            seek(container, stream, from_s + opened.begin_s)
+        facts = opened.facts
+        clock = FilmClock(facts.frames_per_s, opened.begin_s, facts.duration_s)
         shown, shown_s = None, 0.0
         for frame in decoded(container, stream):
             at_s = clock.time_of(frame)
@@ -52,4 +52,4 @@ def _last_until(
             shown, shown_s = frame, at_s
         if shown is None:
             return None, 0.0
-        return shape_of(shown, stream.sample_aspect_ratio).apply(rgb_of(shown)), shown_s
+        return opened.shape.apply(rgb_of(shown)), shown_s

@@ -77,8 +77,3 @@ def video_stream(container: av.container.InputContainer, path: Path) -> av.video
             )
         return stream
     raise MediaError("there is no video in this file", where=path.name, expected=EXPECTED)
-
-
-def begins_at_s(container: av.container.InputContainer) -> float:
-    """Return the container's own time of its start, to be taken off every time stamp."""
-    return (container.start_time or 0) / 1_000_000

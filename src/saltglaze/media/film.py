@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import av
@@ -11,16 +12,27 @@ import av.video.stream
 
 from saltglaze.errors import MediaError
 from saltglaze.media.clock import FilmClock
-from saltglaze.media.container import begins_at_s, open_media, video_stream
+from saltglaze.media.container import open_media, video_stream
 from saltglaze.media.geometry import Shape, luma_of, shape_of
 from saltglaze.model.frame import FilmFacts, Frame
 
 MOST_BAD_PACKETS = 200
 """Packets in a row that may fail to decode before the film counts as broken off."""
 
+CODEC_DELAY_S = 0.5
+
 EARLY_END_SHARE = 0.02
 EARLY_END_S = 1.0
 """A film that ends before its stated length by more than both has broken off."""
+
+
+@dataclass(frozen=True)
+class Opening:
+    """What opening a film told: its facts, its pictures' shape, the stamp of the first one."""
+
+    facts: FilmFacts
+    shape: Shape
+    begin_s: float
 
 
 def probe(path: Path) -> FilmFacts:
@@ -28,10 +40,11 @@ def probe(path: Path) -> FilmFacts:
 
     Raises :class:`MediaError` for anything that is not a film with at least one picture.
     """
-    return _opened(path)[0]
+    return opening(path).facts
 
 
-def _opened(path: Path) -> tuple[FilmFacts, Shape]:
+def opening(path: Path) -> Opening:
+    """Open a film, decode its first picture, and return what that told."""
     with open_media(path) as container:
         stream = video_stream(container, path)
         first = _first_picture(container, stream, path)
@@ -47,7 +60,20 @@ def _opened(path: Path) -> tuple[FilmFacts, Shape]:
             interlaced=shape.field,
             codec=stream.codec_context.name,
         )
-    return facts, shape
+        return Opening(facts, shape, _begin_s(container, first))
+
+
+def _begin_s(container: av.container.InputContainer, first: av.VideoFrame) -> float:
+    """Return the stamp that counts as time 0.
+
+    Codec delay puts the first picture some frames after the container's start in some
+    files; that is no time of film. A picture that really comes late (sound first) keeps
+    its distance.
+    """
+    start = (container.start_time or 0) / 1_000_000
+    if first.time is not None and abs(first.time - start) < CODEC_DELAY_S:
+        return float(first.time)
+    return start
 
 
 def _first_picture(
@@ -71,6 +97,9 @@ def _duration_s(
         length = container.duration / 1_000_000
     else:
         return None
+    if container.format.name == "avi" and stream.frames and stream.average_rate:
+        # A cut-off AVI is given the length that is left; its header still counts all.
+        length = max(length, float(stream.frames / stream.average_rate))
     return length if 0 < length < 7 * 24 * 3600 else None
 
 
@@ -112,7 +141,8 @@ class Film:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._facts, self._shape = _opened(path)
+        opened = opening(path)
+        self._facts, self._shape, self._begin_s = opened.facts, opened.shape, opened.begin_s
 
     @property
     def facts(self) -> FilmFacts:
@@ -131,10 +161,8 @@ class Film:
         with open_media(self.path) as container:
             stream = video_stream(container, self.path)
             if start_s > 0:
-                seek(container, stream, start_s)
-            clock = FilmClock(
-                self._facts.frames_per_s, begins_at_s(container), self._facts.duration_s
-            )
+                seek(container, stream, start_s + self._begin_s)
+            clock = FilmClock(self._facts.frames_per_s, self._begin_s, self._facts.duration_s)
             step = 0.5 / (self._facts.frames_per_s or 25.0)
             due, last = start_s - step, None
             for number, frame in enumerate(decoded(container, stream)):
@@ -165,12 +193,11 @@ class Film:
 
 
 def seek(
-    container: av.container.InputContainer, stream: av.video.stream.VideoStream, time_s: float
+    container: av.container.InputContainer, stream: av.video.stream.VideoStream, stamp_s: float
 ) -> None:
-    """Go to the key picture at or before a time, or to the start where that fails."""
-    target = time_s + begins_at_s(container)
+    """Go to the key picture at or before a time stamp, or to the start where that fails."""
     base = float(stream.time_base) if stream.time_base else 1.0
     try:
-        container.seek(int(target / base), stream=stream, backward=True, any_frame=False)
+        container.seek(int(stamp_s / base), stream=stream, backward=True, any_frame=False)
     except (av.error.FFmpegError, OSError):
         container.seek(0)
