@@ -56,36 +56,7 @@ class Found:
 
 
 _HALF_HOUR = re.compile(r"(\d{1,2}):(\d{2})")
-_POINTERS = frozenset(
-    [
-        "that",
-        "this",
-        "another",
-        "other",
-        "next",
-        "first",
-        "last",
-        "big",
-        "no",
-        "the",
-        "good",
-        "bad",
-        "each",
-        "which",
-        "any",
-        "every",
-        "second",
-        "third",
-        "small",
-        "little",
-        "which",
-        "same",
-        "only",
-        "new",
-        "old",
-        "some",
-    ]
-)
+_NUMBERED = frozenset("at joint number pit node to or from past counter says reads".split())
 
 
 def amounts_in(words: Sequence[str]) -> list[Found]:
@@ -166,6 +137,7 @@ def _with_unit(words: Sequence[str], at: int, number: Number) -> Found | None:
     return _feet_and_inches(words, found) if name == "ft" else found
 
 
+_SHARE_FILLER = frozenset("of the this that a your way up our my whole across".split())
 _BORE = frozenset(
     [
         "pipe",
@@ -212,7 +184,7 @@ def _share_of(words: Sequence[str], at: int, number: Number) -> Found | None:
     if not number.fraction or number.value > 1.0:
         return None
     end = number.end
-    while end < len(words) and words[end] in ("of", "the", "this", "that", "a", "your", "way"):
+    while end < len(words) and words[end] in _SHARE_FILLER:
         end += 1
     word = words[end] if end < len(words) else ""
     joined = end > number.end
@@ -291,8 +263,7 @@ def _is_pronoun_one(words: Sequence[str], at: int, number: Number) -> bool:
     if number.end - at != 1 or words[at] != "one":
         return False
     before = words[at - 1] if at else ""
-    after = words[at + 1] if at + 1 < len(words) else ""
-    return before in _POINTERS or after in ("", "of", "here", "there", "is", "that", ",", ".", "'s")
+    return before not in _NUMBERED
 
 
 def _damaged(words: Sequence[str], at: int) -> Found | None:

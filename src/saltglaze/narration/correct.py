@@ -29,6 +29,8 @@ class Mishearing:
     term: str
     after: frozenset[str]
     before: frozenset[str]
+    both: bool = False
+    """Whether the word before and the word after must both fit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,9 @@ def ear() -> Ear:
         after, before = frozenset(entry.get("after", ())), frozenset(entry.get("before", ()))
         for heard in entry["heard"]:
             words = tuple(heard.replace("-", " ").split())
-            listed.setdefault(words[0], []).append(Mishearing(words, entry["term"], after, before))
+            listed.setdefault(words[0], []).append(
+                Mishearing(words, entry["term"], after, before, bool(entry.get("both")))
+            )
     terms = {term for entry in raw["term"] for term in entry["term"].split() if len(term) >= 5}
     terms |= {term for term in raw["trade"] if len(term) >= 5}
     by_sound: dict[str, list[str]] = {}
@@ -131,7 +135,7 @@ def _allowed(entry: Mishearing, texts: Sequence[str], at: int, end: int) -> str:
     """Return why the words around allow this correction; empty where they do not."""
     before = texts[at - 1] if at else ""
     after = texts[end] if end < len(texts) else ""
-    if entry.after and entry.before:
+    if entry.both:
         if before in entry.after and after in entry.before:
             return f"sounds like it, and stands between “{before}” and “{after}”"
     elif before in entry.after:

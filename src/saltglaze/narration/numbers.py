@@ -339,6 +339,12 @@ def _startsfraction_at(words: Sequence[str], at: int) -> bool:
     return at < len(words) and fraction_at(words, at) is not None
 
 
+_ORDINAL_NOUNS = frozenset(
+    "joint one crack tap wye time house section pass bend pipe length root hole connection branch "
+    "lateral tee cleanout offset piece point party floor set".split()
+)
+
+
 def _fraction_fits(words: Sequence[str], at: int) -> bool:
     """Whether "half", "quarter", "third" here measures something ("a third crack" does not)."""
     after = words[at + 1] if at + 1 < len(words) else ""
@@ -347,6 +353,8 @@ def _fraction_fits(words: Sequence[str], at: int) -> bool:
         return True
     if words[at] in ("half", "quarter"):
         return after not in ("hour", "past", "to", "turn")
+    if words[at] in ("fifth", "fifths", "third", "thirds", "tenth", "tenths"):
+        return not after or after not in _ORDINAL_NOUNS
     return after in ("full", "blocked", "the", "gone")
 
 

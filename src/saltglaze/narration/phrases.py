@@ -16,7 +16,7 @@ from typing import Any
 
 from saltglaze.narration.words import as_words
 
-GAP = 3
+GAP = 4
 """At most so many words may stand where a phrase says ``...``."""
 
 _ELEMENT = re.compile(r"\([^()]*\)|\{[^{}]*\}|\S+")
