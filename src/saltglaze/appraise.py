@@ -55,8 +55,9 @@ def appraise(job: Job, tracks: Sequence[SightTrack] = (), *, words: UnitWords = 
     placed = locate(job, tracks, heard, standing)
     position, segments = placed.position, placed.segments
     blind = not_seen(job, tracks, position)
-    owned = ownership(job, position, placed.places, standing)
-    known = _judged(findings, placed.places, segments, owned.by_finding, words)
+    judged = _judged(findings, placed.places, segments, words)
+    owned = ownership(job, position, placed.places, judged, words=words)
+    known = tuple(_owned(found, owned.by_finding) for found in judged)
     drains = drainage(job.line, segments, position, known, job.place.code, words=words)
     cleaned = appraise_cleaning(job, segments, known, words=words)
     choice = choose(job, segments, known, position, drains, cleaned, owned, words=words)
@@ -92,14 +93,13 @@ def _judged(
     findings: Sequence[Finding],
     places: Sequence[FindingPlace],
     segments: Sequence[LineSegment],
-    owners: Mapping[str, str],
     words: UnitWords,
 ) -> tuple[AppraisedFinding, ...]:
     """Code, grade and word each finding, in order along the line; unknown stations last."""
     by_id = {place.finding_id: place for place in places}
     judged = [
-        _judge(f, by_id.get(f.id) or _unplaced(f), segments, owners.get(f.id), words)
-        for f in findings
+        _judge(finding, by_id.get(finding.id) or _unplaced(finding), segments, words)
+        for finding in findings
     ]
     return tuple(sorted(judged, key=_along))
 
@@ -108,7 +108,6 @@ def _judge(
     finding: Finding,
     place: FindingPlace,
     segments: Sequence[LineSegment],
-    owner: str | None,
     words: UnitWords,
 ) -> AppraisedFinding:
     facts = finding.facts
@@ -122,9 +121,12 @@ def _judge(
             segment.diameter_m if segment else None,
             segment.material if segment else None,
         ),
-        owner=owner,
         plain=plain_sentence(finding, place, words),
     )
+
+
+def _owned(found: AppraisedFinding, owners: Mapping[str, str]) -> AppraisedFinding:
+    return found.model_copy(update={"owner": owners.get(found.finding.id)})
 
 
 def _segment_at(station_m: Estimate, segments: Sequence[LineSegment]) -> LineSegment | None:

@@ -17,6 +17,7 @@ from saltglaze.commands.choices import page_of, units_of
 from saltglaze.commands.stills import take_stills
 from saltglaze.commands.watching import Progress as OnProgress
 from saltglaze.commands.watching import watch_films
+from saltglaze.condition.wording import METRIC, US
 from saltglaze.exchange.write import write_exchange
 from saltglaze.model.appraisal import Appraisal, Verdict
 from saltglaze.report.papers import write_papers
@@ -32,7 +33,7 @@ def appraise_job(jobdir: Path, units: str, page: str, *, watch_again: bool) -> A
     with _progress() as on_progress:
         tracks = watch_films(jobdir, job, out, again=watch_again, on_progress=on_progress)
         on_progress("appraising", 0.0)
-        appraisal = appraise(job, tracks)
+        appraisal = appraise(job, tracks, words=METRIC if system == "metric" else US)
         appraisal = take_stills(jobdir, out, appraisal)
         appraisal = appraisal.model_copy(update={"made_at": dt.datetime.now(dt.UTC)})
         on_progress("appraising", 1.0)

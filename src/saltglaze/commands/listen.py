@@ -43,8 +43,9 @@ def _transcript(file: Path, model: Path | None) -> Transcript:
     return transcribe(samples(file), speech, on_progress=_percent)
 
 
-def _percent(share: float) -> None:
+def _percent(done_s: float, whole_s: float) -> None:
     if sys.stderr.isatty():
+        share = done_s / whole_s if whole_s else 1.0
         typer.echo(f"\rlistening {share:4.0%}", nl=share >= 1.0, err=True)
 
 

@@ -26,7 +26,7 @@ def take_stills(jobdir: Path, out: Path, appraisal: Appraisal) -> Appraisal:
     """
     films = {run.id: run.video for run in appraisal.job.runs if run.video}
     tracks = {track.run_id: track for track in appraisal.tracks}
-    stills = []
+    stills: list[Still] = []
     for finding in (found.finding for found in appraisal.findings):
         run_id = finding.evidence.run_id
         if run_id in tracks and run_id in films and finding.start_s is not None:

@@ -1,0 +1,75 @@
+"""Write every exchange file of an appraisal, each whole or not at all."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+from saltglaze.exchange.captions import captions_vtt, chapters_vtt
+from saltglaze.exchange.coded import coded_text
+from saltglaze.exchange.dxf import dxf_text
+from saltglaze.exchange.geojson import geojson_text
+from saltglaze.exchange.geopackage import write_geopackage
+from saltglaze.exchange.kml import kml_text
+from saltglaze.exchange.layers import Layer, map_layers, transformed
+from saltglaze.exchange.table import findings_csv
+from saltglaze.model.appraisal import Appraisal
+from saltglaze.position.frame import LocalFrame
+from saltglaze.store import atomic
+
+FOLDER: Final = "exchange"
+INVENTED: Final = "Invented data: no real place, person or line."
+
+
+def write_exchange(appraisal: Appraisal, out: Path) -> tuple[Path, ...]:
+    """Write the exchange files below ``out/exchange`` and return their paths.
+
+    Maps need something to draw, and GeoJSON and KML an origin on the earth; what
+    cannot be written is left out, and a former one of that name is taken away.
+    """
+    folder = out / FOLDER
+    texts = dict(_texts(appraisal))
+    written = []
+    for name, text in texts.items():
+        atomic.write_text(folder / name, text)
+        written.append(folder / name)
+    package = folder / "map.gpkg"
+    layers = map_layers(appraisal)
+    if layers:
+        atomic.write_bytes(package, _geopackage(appraisal, layers))
+        written.append(package)
+    for stale in folder.iterdir():
+        if stale not in written and stale.is_file():
+            stale.unlink()
+    return tuple(written)
+
+
+def _texts(appraisal: Appraisal) -> Iterator[tuple[str, str]]:
+    title = appraisal.job.title or appraisal.job.id
+    title = f"{title} ({INVENTED})" if appraisal.job.invented else title
+    note = INVENTED if appraisal.job.invented else ""
+    layers = map_layers(appraisal)
+    if layers:
+        yield "plan.dxf", dxf_text(layers, appraisal)
+    if layers and appraisal.job.origin:
+        on_earth = transformed(layers, LocalFrame(appraisal.job.origin).to_lonlat)
+        yield "map.geojson", geojson_text(on_earth, title)
+        yield "map.kml", kml_text(on_earth, title)
+    yield "findings.csv", findings_csv(appraisal)
+    yield "en13508-2.txt", coded_text(appraisal)
+    for run in appraisal.job.runs:
+        yield f"{run.id}-chapters.vtt", chapters_vtt(appraisal, run.id, note)
+    for talk in appraisal.job.talks:
+        yield f"{talk.run_id}-captions.vtt", captions_vtt(talk.transcript.cues, note)
+
+
+def _geopackage(appraisal: Appraisal, layers: tuple[Layer, ...]) -> bytes:
+    origin = appraisal.job.origin
+    if origin:
+        layers = transformed(layers, LocalFrame(origin).to_lonlat)
+    with tempfile.TemporaryDirectory() as scratch:
+        path = Path(scratch) / "map.gpkg"
+        write_geopackage(layers, path, on_earth=origin is not None)
+        return path.read_bytes()
