@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from saltglaze.condition.plain import plain_name
+from saltglaze.condition.stretch import segment_at
 from saltglaze.condition.wording import US, UnitWords
 from saltglaze.flow.codebook import (
     code_family,
@@ -29,6 +30,7 @@ from saltglaze.model.appraisal import (
     LineSegment,
     Position,
     Reason,
+    Sag,
     StretchFlow,
     Verdict,
 )
@@ -48,6 +50,8 @@ _IN_THE_WAY = {
     Feature.COULD_NOT_PASS,
 }
 _BAD_SERVICE = 4
+_DEEP_SHARE = 0.5
+"""Severe from half of the diameter: Seattle Public Utilities (confirmed)."""
 
 
 def drainage(
@@ -71,12 +75,14 @@ def drainage(
     solved = tuple(solve(part, load.flow_m3_s, _left(part, standing), words) for part in parts)
     checks = (
         *_fall_checks(line, parts, family, words),
+        *_fixture_checks(load),
         _capacity_check(solved, load),
         _units_check(solved, load, words),
         _cleansing_check(solved),
         *_seen_checks(standing, position, words),
     )
-    drains, plain = _answer(solved, standing, words)
+    deep = [sag for sag in position.sags if _is_deep(sag, segments)]
+    drains, plain = _answer(solved, standing, deep, words)
     return Drainage(
         drains=drains,
         plain=plain,
@@ -182,6 +188,19 @@ def _required(line: Line, part: Reach, family: str | None) -> tuple[float, str] 
     if family is None or diameter_m is None:
         return None
     return least_slope(family, diameter_m)
+
+
+def _fixture_checks(load: PeakLoad) -> list[Check]:
+    if not load.unknown_kinds:
+        return []
+    return [
+        Check(
+            name="fixtures",
+            verdict=Verdict.NOTE,
+            reason=f"left out, as the table lacks them: {', '.join(load.unknown_kinds)}",
+            mend="use the kinds that the manual lists",
+        )
+    ]
 
 
 def _capacity_check(solved: Sequence[StretchFlow], load: PeakLoad) -> Check:
@@ -290,6 +309,16 @@ def _seen_checks(
     return [*water, *surveyed, *blocked]
 
 
+def _is_deep(sag: Sag, segments: Sequence[LineSegment]) -> bool:
+    """Tell whether water surely stands to half of the bore or more by the levels."""
+    if sag.water_share is not None and sag.water_share.value is not None:
+        return sag.water_share.interval95[0] >= _DEEP_SHARE
+    segment = segment_at(segments, sag.lowest_m.value)
+    if segment is None or not segment.diameter_m or sag.depth_m.value is None:
+        return False
+    return sag.depth_m.interval95[0] / segment.diameter_m >= _DEEP_SHARE
+
+
 def _bad(found: AppraisedFinding) -> bool:
     return (found.grade.service or 0) >= _BAD_SERVICE
 
@@ -298,6 +327,7 @@ def _bad(found: AppraisedFinding) -> bool:
 def _answer(
     solved: Sequence[StretchFlow],
     findings: Sequence[AppraisedFinding],
+    deep: Sequence[Sag],
     words: UnitWords,
 ) -> tuple[bool | None, str]:
     stoppers = [f for f in findings if _bad(f) and f.finding.facts.feature in _IN_THE_WAY | _STOPS]
@@ -309,6 +339,9 @@ def _answer(
         return False, f"It does not drain freely: it runs uphill {_span(uphill[0], words)}."
     if ponds:
         return False, f"It does not drain fully: {_first(ponds, words)}."
+    if deep:
+        at = words.station(deep[0].lowest_m)
+        return False, f"It does not drain fully: the levels show a deep low spot, {at}."
     if any(part.enough is False for part in solved):
         return False, "It drains, but not the peak flow of the house."
     return _open_or_yes(solved, findings, words)
