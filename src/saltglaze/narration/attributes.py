@@ -8,6 +8,7 @@ loose, and may belong to the thing spoken of before.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -42,9 +43,10 @@ _SIDELESS = frozenset(
 _BEND_KINDS = {11.25: None, 22.5: "1/16", 45.0: "1/8", 60.0: "1/6", 90.0: "1/4"}
 
 
-def assign(reading: Reading, things: Sequence[Thing], view: Direction | None) -> dict[str, Any]:
+def assign(reading: Reading, things: list[Thing], view: Direction | None) -> dict[str, Any]:
     """Give each attribute to its thing, and return the loose ones by field."""
     loose: dict[str, Any] = {}
+    _second_hours(reading, things)
     live = [thing for thing in things if not thing.reference]
     _qualities(reading, live, loose)
     _clocks(reading, live, loose, view)
@@ -95,7 +97,7 @@ def _able(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> bool:
         return False
     inside = set(hit.at) <= set(thing.tokens)
     if inside:
-        return "kind" in entry and "of" in entry
+        return ("kind" in entry and "of" in entry) or "at_joint" in entry
     return not ("grade" in entry and thing.feature in _SIDELESS - {Feature.SAG, Feature.BEND})
 
 
@@ -250,11 +252,49 @@ def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | No
         return None
     if before in ("at", "around", "about", "opposite") and index > 1:
         return amount.value, None
+    if before == "and" and index > 2 and words[index - 3] == "at" and index - 2 in reading.amounts:
+        return amount.value, None
     return None
 
 
+_TWICE = frozenset(
+    {Feature.CRACK, Feature.FRACTURE, Feature.HOLE, Feature.TAP, Feature.BREAK, Feature.ROOTS}
+)
+
+
+def _second_hours(reading: Reading, things: list[Thing]) -> None:
+    """Make two things of "cracked at three and nine"."""
+    words = reading.words
+    for index, amount in reading.amounts.items():
+        second = reading.amounts.get(index + 2)
+        if second is None or words[index + 1] != "and" or clock_hours(reading, index) is None:
+            continue
+        if not _is_hour(amount) or not _is_hour(second):
+            continue
+        after = words[index + 3] if index + 3 < len(words) else ""
+        if after and after[0].isalnum() and after not in _AFTER_HOUR:
+            continue
+        able = [t for t in things if t.feature in _TWICE and not t.reference]
+        thing = nearest(reading, able, index, index + 1, describes=False)
+        if thing is None:
+            continue
+        twin = replace(thing, fields=dict(thing.fields), low=index + 2, high=index + 3)
+        twin.another, twin.tokens = True, (index + 2,)
+        thing.fields.pop("count", None)
+        twin.fields.pop("count", None)
+        things.append(twin)
+
+
+def _is_hour(amount: Amount) -> bool:
+    whole = amount.value == int(amount.value) and amount.to is None and not amount.fraction
+    if amount.measure is Measure.CLOCK:
+        return amount.to is None
+    return amount.measure is Measure.NUMBER and whole and 1 <= amount.value <= 12
+
+
 _AFTER_HOUR = frozenset(
-    ["and", "on", "with", "there", "here", "again", "too", "as", "position", "now"]
+    "and on with there here again too as position now or just like yeah an is it it's where from over "
+    "about i so running going all".split()
 )
 
 

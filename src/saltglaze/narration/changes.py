@@ -128,7 +128,10 @@ def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
         return named
     if any(thing.denied for thing in things if thing.feature is Feature.MATERIAL_CHANGE):
         return named
-    if len(distinct) >= 2 and _links(reading, distinct[0][0], distinct[1][0]):
+    linked = len(distinct) >= 2 and (
+        named is not None or _links(reading, distinct[0][0], distinct[1][0])
+    )
+    if linked:
         before, after = distinct[0][1], distinct[1][1]
         if _reversed(reading, distinct[0][0]):
             before, after = after, before
@@ -137,7 +140,10 @@ def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
     turns = named is not None or _turns_into(reading, hit)
     if bore.material is None and not turns:
         return named
-    if material is bore.material or not (turns or _states(reading, hit, things)):
+    returns = "back" in reading.words[max(0, hit.start - 4) : hit.start]
+    if material is bore.material and not returns:
+        return named
+    if not (turns or _states(reading, hit, things)):
         return named
     return _changed(reading, named, hit, bore.material, material, bore)
 
@@ -156,7 +162,15 @@ def _reversed(reading: Reading, first: Hit) -> bool:
 
 def _turns_into(reading: Reading, hit: Hit) -> bool:
     lead = reading.words[max(0, hit.start - 4) : hit.start]
-    return any(word in _TURNS_INTO for word in lead)
+    if "going" in lead and "be" in lead:
+        return False
+    after = reading.words[hit.end : hit.end + 1]
+    return any(word in _TURNS_INTO for word in lead) or after in (
+        ("begins",),
+        ("starts",),
+        ("begin",),
+        ("start",),
+    )
 
 
 def _states(reading: Reading, hit: Hit, things: list[Thing]) -> bool:
@@ -277,22 +291,88 @@ _BORE_WORDS = frozenset(
 
 
 def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:
-    """Fill in the diameters of a change of size that a sentence names."""
+    """Return the change of diameter that a sentence tells of, and keep track of the bore."""
     named = next((t for t in things if t.feature is Feature.DIAMETER_CHANGE), None)
+    if named is not None and (named.denied or named.talked_of):
+        return None
+    pair = _pair(reading, named)
+    if pair is not None:
+        return _resized(named, pair[0], pair[1], bore, pair[2])
     amounts = bore_amounts(reading)
-    if named is None or named.denied or named.talked_of:
+    if len(amounts) != 1 or (named is None and any(not _passive(t) for t in things)):
         return named
-    if len(amounts) >= 2:
-        before, after = amounts[0][1], amounts[1][1]
-        named.fields["diameter_m"] = estimate("diameter_m", before)
-        named.fields["diameter_after_m"] = estimate("diameter_after_m", after)
-        bore.diameter_m = after.value
-    elif amounts:
-        lead = reading.words[max(0, amounts[0][0] - 3) : amounts[0][0]]
-        if any(word in ("to", "into", "now", "becomes") for word in lead) or bore.diameter_m:
-            named.fields["diameter_after_m"] = estimate("diameter_after_m", amounts[0][1])
-            if bore.diameter_m is not None and abs(bore.diameter_m - amounts[0][1].value) > 0.005:
-                known = Amount(Measure.LENGTH, bore.diameter_m, unit="m")
-                named.fields["diameter_m"] = estimate("diameter_m", known)
-            bore.diameter_m = amounts[0][1].value
-    return named
+    index, amount = amounts[0]
+    told = is_bore(reading, index) or named is not None or _into(reading, index)
+    known = bore.diameter_m
+    if not told or known is None or abs(known - amount.value) < 0.012:
+        if named is not None:
+            return _resized(named, None, amount.value, bore, index)
+        return None
+    if named is None and not (_into(reading, index) or reading.materials):
+        return None
+    return _resized(named, known, amount.value, bore, index)
+
+
+def _passive(thing: Thing) -> bool:
+    return (
+        thing.reference
+        or thing.denied
+        or thing.talked_of
+        or thing.feature in (Feature.MATERIAL_CHANGE, Feature.START)
+    )
+
+
+def _into(reading: Reading, index: int) -> bool:
+    lead = reading.words[max(0, index - 4) : index]
+    return any(word in _TURNS_INTO for word in lead)
+
+
+def _pair(reading: Reading, named: Thing | None) -> tuple[float, float, int] | None:
+    """Return two bores told as one going over into the other: before, after, where."""
+    for index, amount in reading.amounts.items():
+        if amount.to is None:
+            continue
+        if amount.measure is Measure.LENGTH and amount.unit in ("in", "mm"):
+            alone = named is not None or reading.words[index + 1 : index + 2] in ((), (".",))
+            if alone and _BORES_M[0] <= amount.value <= _BORES_M[1]:
+                return amount.value, amount.to, index
+        if named is not None and amount.measure is Measure.NUMBER:
+            return _nominal(amount.value), _nominal(amount.to), index
+    told = [(i, a.value) for i, a in bore_amounts(reading)]
+    if named is not None and len(told) < 2:
+        told += [
+            (i, _nominal(a.value))
+            for i, a in reading.amounts.items()
+            if a.measure is Measure.NUMBER and a.value in _NOMINAL and i not in dict(told)
+        ]
+        told.sort()
+    if len(told) < 2:
+        return None
+    between = reading.words[told[0][0] + 1 : told[1][0]]
+    if named is None and not any(word in _TURNS_INTO for word in between):
+        return None
+    if abs(told[0][1] - told[1][1]) < 0.012:
+        return None
+    return told[0][1], told[1][1], told[1][0]
+
+
+_NOMINAL = (2, 3, 4, 5, 6, 8, 10, 12, 50, 75, 100, 110, 150, 160, 200, 225, 250, 300, 375, 450, 600)
+
+
+def _nominal(value: float) -> float:
+    """A bare bore: small numbers are inches, large ones millimetres."""
+    return value * 0.0254 if value <= 48 else value / 1000.0
+
+
+def _resized(
+    named: Thing | None, before: float | None, after: float, bore: Bore, index: int
+) -> Thing:
+    thing = named or Thing(Feature.DIAMETER_CHANGE, index, index + 1, tokens=(index,))
+    if before is not None:
+        known = Amount(Measure.LENGTH, before, unit="m")
+        thing.fields["diameter_m"] = estimate("diameter_m", known)
+    thing.fields["diameter_after_m"] = estimate(
+        "diameter_after_m", Amount(Measure.LENGTH, after, unit="m")
+    )
+    bore.diameter_m = after
+    return thing

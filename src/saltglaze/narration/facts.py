@@ -25,6 +25,12 @@ def _book(name: str) -> PhraseBook:
 _BOOKS: dict[str, PhraseBook] = {}
 
 
+def _beside_material(reading: Reading, things: list[Thing]) -> bool:
+    """Whether a size stands in a sentence that names the pipe and no finding."""
+    plain = all(t.reference or t.denied or t.talked_of for t in things)
+    return plain and bool(reading.materials)
+
+
 def _find(name: str, reading: Reading) -> tuple[str, ...]:
     if name not in _BOOKS:
         _BOOKS[name] = _book(name)
@@ -53,7 +59,7 @@ def line_facts(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[Li
             yield fact(LineFactKind.MATERIAL, material.value)
     if bore.diameter_m is None:
         for index, amount in bore_amounts(reading):
-            if is_bore(reading, index):
+            if is_bore(reading, index) or _beside_material(reading, things):
                 bore.diameter_m = amount.value
                 yield fact(LineFactKind.DIAMETER, number=estimate("diameter_m", amount))
                 break
@@ -61,7 +67,7 @@ def line_facts(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[Li
         yield fact(LineFactKind.DIRECTION, Direction(value).value)
     for value in _find("service", reading)[:1]:
         yield fact(LineFactKind.SERVICE, Service(value).value)
-    if _find("start_access", reading):
+    if _start_access(reading):
         yield fact(LineFactKind.START_ACCESS)
     for number in _section_lengths(reading):
         yield fact(LineFactKind.SECTION_LENGTH, number=number)
@@ -79,6 +85,27 @@ def line_facts(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[Li
         hits = reading.acts(act)
         if hits:
             yield fact(kind)
+
+
+_ACCESS_WITHIN_S = 45.0
+_ACCESSES = frozenset(
+    "cleanout manhole chamber toilet closet vent stack trap flange gully gulley pit catchpit basin "
+    "downspout main wye rodding eye opening outlet outfall node riser drain hatch septic tank".split()
+)
+_ENTERING = frozenset(
+    "going in start starting started from through came come enter entering entered we're down at "
+    "access pulled put launching launch via inserted dropped into working heading looking off "
+    "upstream downstream toward towards camera survey".split()
+)
+
+
+def _start_access(reading: Reading) -> bool:
+    """Whether a sentence early in the talk says where the camera goes in."""
+    if reading.start_s > _ACCESS_WITHIN_S:
+        return False
+    words = set(reading.words)
+    named = bool(words & _ACCESSES) or {"clean", "out"} <= words
+    return named and bool(words & _ENTERING)
 
 
 def _section_lengths(reading: Reading) -> Iterator[Estimate]:

@@ -8,14 +8,21 @@ from typing import Any
 from saltglaze.model.appraisal import Check, Heard, Verdict
 from saltglaze.model.finding import Certainty, DraftedBy, Evidence, Facts, Feature, Finding
 from saltglaze.model.run import Direction, LengthUnit, Run
-from saltglaze.model.talk import LineFact, Mention, MentionKind, SpokenStation, Transcript
+from saltglaze.model.talk import (
+    LineFact,
+    LineFactKind,
+    Mention,
+    MentionKind,
+    SpokenStation,
+    Transcript,
+)
 from saltglaze.narration.attributes import assign
 from saltglaze.narration.changes import Bore, diameter_change, material_change
 from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.stations import station_in
 from saltglaze.narration.things import Thing, things_in
-from saltglaze.narration.threads import Draft, Notebook
+from saltglaze.narration.threads import REMARK_GAP_S, Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
 
@@ -41,7 +48,7 @@ class _Listener:
     def hear(self, reading: Reading, number: int) -> None:
         """Take in one sentence."""
         mention = f"{self.run_id}-m{number:04d}"
-        things = things_in(reading)
+        things = self._without_echo(things_in(reading), reading)
         for extra in (
             material_change(reading, things, self.bore),
             diameter_change(reading, things, self.bore),
@@ -82,15 +89,24 @@ class _Listener:
             self.facts.append(fact)
 
     # -------------------------------------------------------------- findings
+    def _without_echo(self, things: list[Thing], reading: Reading) -> list[Thing]:
+        """Leave out vague words ("gap", "blocked") that speak of the thing named before."""
+        if not self.book.current or not all(thing.weak for thing in things):
+            return things
+        last = self.book.current[-1]
+        echo = not last.withdrawn and reading.start_s - last.last_s <= REMARK_GAP_S
+        return [] if echo else things
+
     def _stands(self, thing: Thing, reading: Reading) -> bool:
         if thing.denied or thing.talked_of or thing.reference:
             return False
         early = not [d for d in self.book.drafts if d.feature is not Feature.START]
         if thing.feature is Feature.START:
             return early and reading.start_s < 60.0
-        if thing.feature is Feature.CLEAN_OUT and early and reading.start_s < 30.0:
+        entering = any(f.kind is LineFactKind.START_ACCESS for f in self.facts[-3:])
+        if thing.feature is Feature.CLEAN_OUT and early and entering and reading.start_s < 30.0:
             return False
-        return True
+        return not (thing.feature is Feature.END and early and reading.start_s < 15.0)
 
     def _write(
         self,
@@ -112,7 +128,9 @@ class _Listener:
         for thing in live:
             if thing.like_last and not self._resolve(thing):
                 continue
-            held = self.book.same_thing(thing, reading, number)
+            held = self.book.carried_on(thing, reading) or self.book.same_thing(
+                thing, reading, number
+            )
             if held is None:
                 held = self.book.begin(thing, reading, number)
             else:

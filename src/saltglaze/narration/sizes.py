@@ -21,6 +21,7 @@ WIDE = frozenset(
         Feature.CRACK,
         Feature.FRACTURE,
         Feature.BREAK,
+        Feature.HOLE,
         Feature.OFFSET_JOINT,
         Feature.OPEN_JOINT,
         Feature.INTRUDING_TAP,
@@ -210,6 +211,6 @@ def _number_role(reading: Reading, index: int, feature: Feature, amount: Amount)
     metric = {50.0, 75.0, 100.0, 110.0, 150.0, 160.0, 200.0, 225.0, 250.0, 300.0, 375.0, 450.0}
     if feature in BORED and amount.value in metric:
         return "diameter_mm"
-    if after in ("full", "blocked", "plugged") or (amount.fraction and after == "of"):
+    if amount.fraction and 0.0 < amount.value < 1.0 and after not in ("joint", "section", "piece"):
         return _share_role(feature)
     return None

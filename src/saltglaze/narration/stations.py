@@ -197,7 +197,28 @@ def is_station(reading: Reading, index: int) -> bool:
     if after in ("in", "mark", "out", "even", "on", "from", "now", "here", "and", "to", "at"):
         return all(word in _FILLER for word in before) or after in ("in", "mark", "out", "even")
     alone = not after or not after[0].isalnum()
-    return alone and all(word in _FILLER for word in before)
+    if alone and _own_segment(reading, index) and amount.value > 1.5:
+        return True
+    leading = all(word in _FILLER for word in before)
+    return leading and (alone or after in _GOES_ON)
+
+
+_GOES_ON = frozenset(
+    "there's here's there we we've i i've i'm you got have that's dead flat exactly or crack roots "
+    "joint another big still little small this looks".split()
+)
+
+
+def _own_segment(reading: Reading, index: int) -> bool:
+    """Whether the amount stands alone between commas or ends ("clean-out, thirty one feet")."""
+    before = reading.words[index - 1] if index else ","
+    after = reading.words[index + 1] if index + 1 < len(reading.words) else "."
+    return (
+        not before[0].isalnum()
+        and before[0] != "<"
+        and not after[0].isalnum()
+        and (after[0] != "<")
+    )
 
 
 def station_in(
@@ -246,11 +267,26 @@ def _bare_station(reading: Reading, index: int, furthest: float) -> bool:
     after = words[index + 1] if index + 1 < len(words) else ""
     if _COUNTER & set(words[max(0, index - 4) : index + 4]):
         return True
-    alone = not after or not after[0].isalnum() or after in ("and", "there", "on", "in", "even")
-    leading = all(word in _FILLER for word in before)
+    alone = (
+        not after
+        or not (after[0].isalnum() or after[0] == "<")
+        or after in ("and", "there", "on", "in", "even", "dead", "we", "there's")
+    )
+    leading = all(word in _FILLER for word in before) or (
+        _own_segment(reading, index) and amount.value > 12 or _at_end(reading, index)
+    )
     forward = amount.value >= furthest - 1.0 and amount.value <= furthest * 3.0 + 60.0
     hour = amount.value <= 12 and amount.value == int(amount.value) and bool(before)
     return alone and leading and forward and not hour
+
+
+def _at_end(reading: Reading, index: int) -> bool:
+    """Whether "at fourteen" or ", sixteen point nine" closes the sentence."""
+    last = index + 1 >= len(reading.words) or reading.words[index + 1] in (".", "!")
+    lead = reading.words[index - 1] if index else ""
+    amount = reading.amounts[index]
+    decimal = amount.value != int(amount.value)
+    return last and ((lead == "at" and amount.value > 12) or (lead == "," and decimal))
 
 
 def _spoken(reading: Reading, index: int, amount: Amount) -> SpokenStation:

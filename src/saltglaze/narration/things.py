@@ -30,6 +30,8 @@ class Thing:
     anaphoric: bool = False
     """Read "that crack", "these roots": something already spoken of."""
     asked: bool = False
+    weak: bool = False
+    """A word that names nothing of its own beside a clearer one ("gap", "blocked")."""
     like_last: bool = False
     """Such as "another one", "one opposite": of the kind spoken of before, in this talk."""
 
@@ -120,7 +122,8 @@ def things_in(reading: Reading) -> list[Thing]:
     for thing in things:
         _point(thing, reading)
         thing.asked = reading.question
-    things = _with_ones(things, reading)
+    things = _with_ones(_without_weak(things), reading)
+    _refer(things, reading)
     _deny(things, reading)
     _suppose(things, reading)
     _only_talk(things, reading)
@@ -130,7 +133,13 @@ def things_in(reading: Reading) -> list[Thing]:
 def _thing(hit: Hit) -> Thing:
     entry = hit.entry
     fields = {name: entry[name] for name in _OWN_FIELDS if name in entry}
-    return Thing(Feature(entry["feature"]), hit.start, hit.end, fields, hit.at)
+    weak = bool(entry.get("weak"))
+    return Thing(Feature(entry["feature"]), hit.start, hit.end, fields, hit.at, weak=weak)
+
+
+def _without_weak(things: list[Thing]) -> list[Thing]:
+    clear = [thing for thing in things if not thing.weak and not thing.reference]
+    return [thing for thing in things if not thing.weak] if clear else things[:]
 
 
 # ------------------------------------------------------------------ pointing
@@ -138,7 +147,10 @@ def _point(thing: Thing, reading: Reading) -> None:
     words = reading.words
     at = thing.low
     lead = words[max(0, at - 3) : at]
-    thing.another = any(word in _NEW for word in words[max(0, at - 4) : thing.high + 2])
+    thing.another = any(
+        words[i] in _NEW and words[i - 1] not in ("no", "any", "not")
+        for i in range(max(0, at - 4), min(len(words), thing.high + 2))
+    )
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
     pointer = next((i for i in range(at - 1, max(-1, at - 4), -1) if words[i] in _POINTING), None)
     if pointer is None or thing.feature not in _FITTINGS:
@@ -166,6 +178,34 @@ _NEW = frozenset(
     ]
 )
 
+
+def _refer(things: list[Thing], reading: Reading) -> None:
+    """Mark things that only say where another comes from ("sand coming in from that hole")."""
+    words = reading.words
+    for thing in things:
+        others = [t for t in things if t is not thing and not t.reference]
+        if not others or thing.low < 2 or thing.feature in (Feature.END, Feature.START):
+            continue
+        lead, before = words[thing.low - 1], words[thing.low - 2]
+        fitting = thing.feature in _FITTINGS and lead in _POINTING
+        if (lead in ("that", "those") or fitting) and before in _OUT_OF:
+            thing.reference = True
+            _flow_from(thing, others)
+
+
+def _flow_from(thing: Thing, others: list[Thing]) -> None:
+    """Water that comes out of a tap is the tap in use, not ground water."""
+    if thing.feature not in (Feature.TAP, Feature.INTRUDING_TAP):
+        return
+    for other in others:
+        if other.feature is Feature.INFILTRATION and other.low < thing.low:
+            other.talked_of = True
+            thing.reference = False
+            thing.anaphoric = True
+            thing.fields.setdefault("active", True)
+
+
+_OUT_OF = frozenset("from of through in out by at on into around inside".split())
 
 # ------------------------------------------------------------------ "one" for a thing
 _ONE_LEADS = frozenset("another second third other and also , one".split())

@@ -22,6 +22,9 @@ REMARK_GAP_S = 4.0
 BACK_S = 20.0
 """How far "it", "they", "that crack" can point back."""
 
+CARRY_S = 60.0
+"""How far "still", "carries on" can reach back."""
+
 LOOSE_S = 14.0
 """How far a sentence that names nothing can add to what was named before."""
 
@@ -43,9 +46,11 @@ _BLIND = frozenset({Feature.CAMERA_UNDER_WATER, Feature.LENS_FOULED})
 _WATER_WORDS = frozenset("water belly sag dip puddle pond low dry bellies".split())
 _SIGHT_WORDS = frozenset("lens see camera picture view clean wiped visibility".split())
 
+_WRECKED = frozenset({Feature.BREAK, Feature.HOLE, Feature.COLLAPSE})
+
 _FAMILIES = (
     frozenset({Feature.SAG, Feature.STANDING_WATER}),
-    frozenset({Feature.BREAK, Feature.HOLE}),
+    frozenset({Feature.BREAK, Feature.HOLE, Feature.COLLAPSE}),
     frozenset({Feature.CRACK, Feature.FRACTURE}),
     frozenset({Feature.TAP, Feature.INTRUDING_TAP}),
     frozenset({Feature.CAMERA_UNDER_WATER, Feature.LENS_FOULED}),
@@ -53,6 +58,7 @@ _FAMILIES = (
 _SUPERSEDES = {
     Feature.STANDING_WATER: Feature.SAG,
     Feature.CRACK: Feature.FRACTURE,
+    Feature.BREAK: Feature.COLLAPSE,
     Feature.TAP: Feature.INTRUDING_TAP,
     Feature.LENS_FOULED: Feature.CAMERA_UNDER_WATER,
 }
@@ -98,6 +104,17 @@ class Notebook:
                 return draft
         return None
 
+    def carried_on(self, thing: Thing, reading: Reading) -> Draft | None:
+        """Return the draft that "still roots", "that crack carries on" goes on with."""
+        held = self.latest(thing.feature)
+        near = any(
+            hit.start - 3 <= thing.low <= hit.end + 2 or hit.start - 3 <= thing.high <= hit.end + 1
+            for hit in reading.acts("carry_on")
+        )
+        if held is None or not near or reading.start_s - held.last_s > CARRY_S:
+            return None
+        return held
+
     def same_thing(self, thing: Thing, reading: Reading, sentence: int) -> Draft | None:
         """Return the draft that a thing named now belongs to, if it is none of its own."""
         family = next((f for f in _FAMILIES if thing.feature in f), frozenset({thing.feature}))
@@ -105,6 +122,9 @@ class Notebook:
         if held is None or thing.another:
             return None
         gap = reading.start_s - held.last_s
+        if held.feature is not thing.feature and {held.feature, thing.feature} <= _WRECKED:
+            if held.sentence != sentence:
+                return None
         if held.feature is not thing.feature and gap > REMARK_GAP_S:
             if not (held.open and thing.feature in CONTINUOUS):
                 return None
