@@ -373,6 +373,7 @@ class Cleaning(Record):
     passes: tuple[PassReview, ...] = ()
     advice: ReturnAdvice
     cautions: tuple[str, ...] = ()
+    checks: tuple[Check, ...] = ()
 
 
 # ---------------------------------------------------------------- remedy
