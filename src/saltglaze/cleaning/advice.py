@@ -9,6 +9,7 @@ from saltglaze.cleaning.events import PowerLaw, Rate
 from saltglaze.cleaning.limits import JetLimit, jet_limit
 from saltglaze.cleaning.passes import review
 from saltglaze.cleaning.regrowth import RISK, YEAR_DAYS, Waits, belief, trend, waits
+from saltglaze.cleaning.rod import rod_checks
 from saltglaze.condition.codes import BEND_ANGLE_DEG
 from saltglaze.condition.grading import material_group, worst_of
 from saltglaze.condition.tables import read_table
@@ -51,6 +52,7 @@ def appraise_cleaning(
         passes=passes,
         advice=_advice(job, standing, line_limit),
         cautions=_cautions(job, segments, standing, line_limit),
+        checks=rod_checks(standing, segments, bends, words),
     )
 
 

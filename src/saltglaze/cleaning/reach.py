@@ -57,6 +57,29 @@ def reach(
     return low
 
 
+def push_reach(
+    push_n: float,
+    weight_n_m: float,
+    friction: float,
+    bends: Sequence[tuple[float, float]] = (),
+) -> float:
+    """Return how far, in metres, a push at the entry drives a rod that does not buckle.
+
+    Drag builds up from the tip backwards, so a bend near the entry costs most.
+    """
+    if push_n <= 0.0:
+        return 0.0
+    low, high = 0.0, push_n / (friction * weight_n_m)
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        from_tip = [(middle - at_m, angle) for at_m, angle in bends if at_m < middle]
+        if needed_pull(middle, weight_n_m, friction, from_tip) <= push_n:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
 def sinusoidal_force(stiffness_n_m2: float, weight_n_m: float, clearance_m: float) -> float:
     """Return the push in newtons at which a rod starts to snake."""
     return 2.0 * math.sqrt(stiffness_n_m2 * weight_n_m / clearance_m)
