@@ -21,6 +21,7 @@ from saltglaze.model.ground import Parcel, PlanCovariance, PlanPoint
 from saltglaze.owners.ground import Ground, polygon
 
 _STEP_M = 0.1
+_SLIVER_M = 0.2
 _FLAT = 0.1
 """Least |d . n|: a line that runs along a boundary has no one place where it crosses."""
 
@@ -71,7 +72,23 @@ def crossings(path: Path, ground: Ground) -> list[Crossing]:
         if last is not None and _id(parcel) != _id(last[1]):
             found.append(_crossing(points, ground, last, (station, parcel)))
         last = (station, parcel)
-    return found
+    return _without_slivers(found, points[0].station_m, points[-1].station_m)
+
+
+def _without_slivers(found: Sequence[Crossing], start_m: float, end_m: float) -> list[Crossing]:
+    """Drop stretches too short to mean anything: at the ends, or along a shared edge."""
+    kept: list[Crossing] = []
+    for each in found:
+        at_m = each.station_m.value or 0.0
+        if at_m - start_m < _SLIVER_M or end_m - at_m < _SLIVER_M:
+            continue
+        if kept and at_m - (kept[-1].station_m.value or 0.0) < _SLIVER_M:
+            joined = kept.pop().model_copy(update={"after": each.after})
+            if _id(joined.before) != _id(joined.after):
+                kept.append(joined)
+            continue
+        kept.append(each)
+    return kept
 
 
 def _crossing(
