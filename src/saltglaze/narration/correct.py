@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from saltglaze.model.talk import Correction
+from saltglaze.narration.lexicon import lexicon_words
 from saltglaze.narration.sound import edit_distance, sound_key
 from saltglaze.narration.tables import table
 from saltglaze.narration.tables.ordinary import ordinary_words
@@ -156,7 +157,9 @@ def _trade_near(texts: Sequence[str], at: int, end: int) -> str:
 
 def _by_sound(texts: Sequence[str], at: int) -> tuple[int, Correction] | None:
     heard = texts[at]
-    if len(heard) < 5 or not heard.isascii() or not heard.isalpha() or heard in ordinary_words():
+    if len(heard) < 5 or not heard.isascii() or not heard.isalpha():
+        return None
+    if heard in ordinary_words() or heard in lexicon_words():
         return None
     candidates = ear().by_sound.get(sound_key(heard), ())
     best = min(candidates, key=lambda term: edit_distance(heard, term), default=None)

@@ -21,6 +21,14 @@ class Lexicon:
 
 
 @lru_cache(maxsize=1)
+def lexicon_words() -> frozenset[str]:
+    """Return every word that some phrase is made of: none of them is a mis-hearing."""
+    books = lexicon()
+    every = [books.features, books.sides, books.qualities, books.materials, *books.acts.values()]
+    return frozenset(word for book in every for word in book.words())
+
+
+@lru_cache(maxsize=1)
 def lexicon() -> Lexicon:
     """Return the compiled lexicon; the first call takes a fraction of a second."""
     features, sides, qualities = table("features"), table("sides"), table("qualities")

@@ -324,6 +324,8 @@ def _hedged(things: list[Thing], reading: Reading, hit: Hit) -> Thing | None:
         if word not in _BETWEEN_HEDGE_AND_SIZE:
             break
     ahead = [t for t in things if t.low >= hit.end]
+    if ahead and any(t.feature is ahead[0].feature and t.high <= hit.start for t in things):
+        return None
     behind = [t for t in things if t.high <= hit.start]
     inside = [t for t in things if t.low < hit.end and t.high > hit.start]
     if inside:
@@ -382,8 +384,11 @@ _EMPTY = frozenset(
 def _only_talk(things: list[Thing], reading: Reading) -> None:
     """Mark what is spoken of but not claimed as seen here and now."""
     advice = reading.acts("advice")
+    plain = {index for hit in reading.acts("plain_would") for index in hit.at}
     hypothetical = [
-        hit for hit in reading.acts("hypothetical") if reading.idioms.isdisjoint(hit.at)
+        hit
+        for hit in reading.acts("hypothetical")
+        if reading.idioms.isdisjoint(hit.at) and plain.isdisjoint(hit.at)
     ]
     strong = bool(reading.acts("cleaning")) and not any(w in _SHOWN for w in reading.words)
     for thing in things:

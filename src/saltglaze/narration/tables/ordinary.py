@@ -1,4 +1,8 @@
-"""Plain English and trade words that are never taken for a mis-hearing by sound alone."""
+"""Plain English words that are never taken for a mis-hearing by sound alone.
+
+A list of common words, as any English word count gives it; a word that is missing here
+is at worst offered as a correction, which is shown.
+"""
 
 from __future__ import annotations
 
