@@ -12,6 +12,8 @@ from fractions import Fraction
 from saltglaze import units
 from saltglaze.model.base import Estimate
 
+_M3_PER_YD3 = (3.0 * units.M_PER_FT) ** 3
+
 
 @dataclass(frozen=True)
 class UnitWords:
@@ -48,6 +50,12 @@ class UnitWords:
         if self.metric:
             return f"{flow_m3_s * 1000.0:.2f} L/s"
         return f"{units.gpm(flow_m3_s):.0f} gpm"
+
+    def volume_per_length(self, volume_m3_per_m: float) -> str:
+        """Say a trench volume along the line."""
+        if self.metric:
+            return f"{volume_m3_per_m:.1f} m3 per m"
+        return f"{volume_m3_per_m * units.M_PER_FT / _M3_PER_YD3:.2f} cubic yards per ft"
 
     def slope(self, slope: float) -> str:
         """Say a slope, in per cent and, in US words, inches per foot."""

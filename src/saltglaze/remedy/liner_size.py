@@ -37,14 +37,20 @@ def liner_note(site: Site, findings: Sequence[AppraisedFinding], words: UnitWord
     )
     state = "no longer carries the ground" if sized.deteriorated else "still carries the ground"
     text = (
-        f"liner at least {sized.thickness_m * 1000.0:.1f} mm by ASTM F1216 ({sized.governs}): "
+        f"liner at least {_thick(sized.thickness_m, words)} by ASTM F1216 ({sized.governs}): "
         f"{words.size(bore_m)} bore, {words.depth(cover_m)} of cover, ground water "
         f"{words.depth(_WATER_BELOW_GRADE_M)} below grade, {ovality * 100.0:.0f} % out of round, "
         f"the old pipe {state}"
     )
     if sized.thickness_m < USUAL_SUPPLY_M:
-        text += f"; liners are seldom supplied under {USUAL_SUPPLY_M * 1000.0:.0f} mm (from memory)"
+        text += f"; seldom supplied under {_thick(USUAL_SUPPLY_M, words)} (from memory)"
     return text
+
+
+def _thick(thickness_m: float, words: UnitWords) -> str:
+    if words.metric:
+        return f"{thickness_m * 1000.0:.1f} mm"
+    return f"{units.inches(thickness_m):.2f} in ({thickness_m * 1000.0:.1f} mm)"
 
 
 def _deteriorated(findings: Sequence[AppraisedFinding]) -> bool:

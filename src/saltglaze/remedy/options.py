@@ -422,8 +422,8 @@ def _trench_note(site: Site, words: UnitWords) -> str:
     engineer = "; an engineer must design it" if sized.engineer else ""
     return (
         f"trench about {words.depth(depth_m)} deep, {words.depth(sized.bottom_width_m)} wide, "
-        f"{guard}{engineer}; {sized.vertical_m3_per_m:.1f} m3 per m with upright sides, "
-        f"{sized.volume_m3_per_m:.1f} if sloped"
+        f"{guard}{engineer}; {words.volume_per_length(sized.vertical_m3_per_m)} with upright "
+        f"sides, {words.volume_per_length(sized.volume_m3_per_m)} if sloped"
     )
 
 
