@@ -1054,6 +1054,7 @@ def strip_only() -> Appraisal:
 LONG = "The Estate of the Late Bartholomew Featherstonehaugh-Wrigglesworth and Surviving Heirs, Trustees and Assigns of Nether Wallop-on-the-Marsh"
 HEBREW = "משפחת אלון־גבע"
 ARABIC = "عائلة النخيل"
+CHINESE = "陶土管理"
 
 
 def named(owner: str) -> Appraisal:

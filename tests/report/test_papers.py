@@ -10,16 +10,26 @@ from saltglaze.report.papers import write_papers
 
 def pdf_text(path):
     document = pypdfium2.PdfDocument(path)
-    pages = [page.get_textpage().get_text_bounded() for page in document]
+    pages = []
+    for page in document:
+        text = page.get_textpage()
+        pages.append(text.get_text_bounded())
+        text.close()
+        page.close()
     document.close()
     return "\n".join(pages)
 
 
-def test_every_paper_of_a_rich_job_is_written(tmp_path):
+@pytest.fixture(scope="module")
+def rich_papers(tmp_path_factory):
+    out = tmp_path_factory.mktemp("papers")
     appraisal = appraisals.rich()
-    appraisals.draw_stills(appraisal, tmp_path)
-    paths = write_papers(appraisal, tmp_path)
-    assert {p.name for p in paths} == {
+    appraisals.draw_stills(appraisal, out)
+    return {p.name: p for p in write_papers(appraisal, out)}
+
+
+def test_every_paper_of_a_rich_job_is_written(rich_papers):
+    assert set(rich_papers) == {
         "report.pdf",
         "report.html",
         "sheet.svg",
@@ -30,17 +40,139 @@ def test_every_paper_of_a_rich_job_is_written(tmp_path):
         "records-letter.pdf",
         "job-summary.txt",
     }
-    assert all(p.stat().st_size > 0 for p in paths)
+    assert all(p.stat().st_size > 0 for p in rich_papers.values())
 
 
-def test_page_one_answers_the_owner(tmp_path):
-    write_papers(appraisals.rich(), tmp_path)
-    first = pdf_text(tmp_path / "report.pdf").split("The drawing")[0]
+def test_page_one_answers_the_owner(rich_papers):
+    first = pdf_text(rich_papers["report.pdf"]).split("The drawing")[0]
     for part in ("69 ± 2 ft", "City of Lower Fennel", "December 19, 2026", "$7,500", "act now"):
         assert part in first
     assert "made-up example" in first
 
 
-def test_unknown_units_are_refused(tmp_path):
-    with pytest.raises(InputError, match="units"):
-        write_papers(appraisals.bare(), tmp_path, units="furlongs")
+def test_every_pdf_is_tagged_titled_and_declares_ua_1(rich_papers):
+    """ISO 14289-1: a marked structure tree, a title, a language, and pdfuaid:part 1."""
+    for name, path in rich_papers.items():
+        if not name.endswith(".pdf"):
+            continue
+        document = pypdfium2.PdfDocument(path)
+        assert document.is_tagged()
+        assert document.get_metadata_value("Title")
+        document.close()
+        raw = path.read_bytes()
+        assert b"<pdfuaid:part>1</pdfuaid:part>" in raw
+        assert b"/Lang" in raw
+
+
+def test_the_dig_sheet_gives_tapes_coordinates_depth_and_the_call(rich_papers):
+    text = pdf_text(rich_papers["dig-sheets.pdf"])
+    for part in ("House corner SE", "Hydrant", "45.49", "deep", "Call 811", "gas", "oval"):
+        assert part in text
+
+
+def test_the_estimate_adds_up(rich_papers):
+    text = pdf_text(rich_papers["estimate.pdf"])
+    for part in ("$6,200", "$1,008", "$325", "$7,533", "Not in the price", "January 15, 2026"):
+        assert part in text
+
+
+def test_the_letter_asks_the_authority(rich_papers):
+    text = pdf_text(rich_papers["records-letter.pdf"])
+    assert "City of Lower Fennel" in text
+    assert "as-built" in text
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        appraisals.bare,
+        appraisals.strip_only,
+        appraisals.unplaced,
+        lambda: appraisals.many(1),
+        lambda: appraisals.edited(appraisals.rich()),
+        lambda: appraisals.rich(3.0),
+        lambda: appraisals.named(appraisals.LONG),
+        lambda: appraisals.named(appraisals.HEBREW),
+        lambda: appraisals.named(appraisals.ARABIC),
+        lambda: appraisals.named(appraisals.CHINESE),
+        appraisals.hostile,
+    ],
+)
+def test_no_paper_prints_a_blank_of_the_program(make, tmp_path):
+    for path in write_papers(make(), tmp_path, units="metric", page="a4"):
+        text = pdf_text(path) if path.suffix == ".pdf" else path.read_text()
+        for blank in ("None", "nan ", "{", "unknown_because"):
+            if blank == "{" and path.suffix in (".html", ".svg"):
+                continue
+            if blank == "{" and make is appraisals.hostile:
+                continue
+            assert blank not in text, path.name
+
+
+def test_three_hundred_findings_are_all_in_the_report(tmp_path):
+    write_papers(appraisals.many(300), tmp_path)
+    text = (tmp_path / "report.html").read_text()
+    assert all(f'id="finding-{n}"' in text for n in range(1, 301))
+    assert (tmp_path / "report.pdf").stat().st_size < 8e6
+
+
+def test_missing_stills_are_said(tmp_path):
+    write_papers(appraisals.rich(), tmp_path)
+    text = (tmp_path / "report.html").read_text()
+    assert text.count("missing from the job folder") == 9
+    assert text.count("No picture was taken") == 1
+
+
+def test_a_still_outside_the_folder_is_not_read(tmp_path):
+    appraisal = appraisals.rich()
+    still = appraisal.stills[0].model_copy(update={"path": "../secret.jpg"})
+    out = tmp_path / "out"
+    appraisals.draw_stills(appraisal, tmp_path)
+    (tmp_path / appraisal.stills[0].path).rename(tmp_path / "secret.jpg")
+    write_papers(appraisal.model_copy(update={"stills": (still,)}), out)
+    assert "outside the job folder" in (out / "report.html").read_text()
+
+
+def test_a_broken_still_is_said(tmp_path):
+    appraisal = appraisals.rich()
+    path = tmp_path / appraisal.stills[0].path
+    path.parent.mkdir()
+    path.write_bytes(b"\xff\xd8\xff not a picture")
+    write_papers(appraisal, tmp_path)
+    assert "could not be read" in (tmp_path / "report.html").read_text()
+
+
+def test_a_rejected_finding_is_left_out_and_a_correction_is_named(tmp_path):
+    write_papers(appraisals.edited(appraisals.rich()), tmp_path)
+    text = (tmp_path / "report.html").read_text()
+    assert "Lid cross-threaded" in text
+    assert "1 drafted finding was turned down by T. Okonjo: a shadow" in text
+    assert "Corrected by T. Okonjo" in text
+    assert "The iron pipe is rusted" not in text
+
+
+def test_the_same_record_gives_the_same_papers(tmp_path):
+    one = write_papers(appraisals.rich(), tmp_path / "a")
+    two = write_papers(appraisals.rich(), tmp_path / "b")
+    for first, second in zip(one, two, strict=True):
+        assert first.read_bytes() == second.read_bytes(), first.name
+
+
+def test_papers_no_longer_true_are_taken_away(tmp_path):
+    write_papers(appraisals.rich(), tmp_path)
+    assert (tmp_path / "dig-sheets.pdf").exists()
+    written = write_papers(appraisals.bare(), tmp_path)
+    assert not (tmp_path / "dig-sheets.pdf").exists()
+    assert {p.name for p in written} == {p.name for p in tmp_path.glob("*.*")}
+
+
+def test_invented_data_is_said_in_every_paper(rich_papers):
+    for name, path in rich_papers.items():
+        text = pdf_text(path) if path.suffix == ".pdf" else path.read_text()
+        assert "Invented data" in text, name
+
+
+@pytest.mark.parametrize("field", ["units", "page", "language"])
+def test_unknown_settings_are_refused(tmp_path, field):
+    with pytest.raises(InputError, match="no "):
+        write_papers(appraisals.bare(), tmp_path, **{field: "furlong"})

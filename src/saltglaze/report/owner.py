@@ -72,10 +72,25 @@ def _subtitle(frame: Frame) -> str:
 
 def _findings(frame: Frame, folder: Path) -> Section:
     words = frame.words
+    rejected = _rejected(frame)
     if not frame.findings:
-        return Section("findings", words("section.findings"), (Para(words("findings.none")),), True)
-    intro = Para(words("findings.intro"), "small")
-    return Section("findings", words("section.findings"), (intro, cards(frame, folder)), True)
+        blocks: tuple[Block, ...] = (Para(words("findings.none")), *rejected)
+    else:
+        intro = Para(words("findings.intro"), "small")
+        blocks = (intro, cards(frame, folder), *rejected)
+    return Section("findings", words("section.findings"), blocks, new_page=True)
+
+
+def _rejected(frame: Frame) -> tuple[Block, ...]:
+    """Say which drafted findings a person turned down, and why."""
+    words = frame.words
+    edits = [item.finding.edit for item in frame.appraisal.findings if not item.finding.stands]
+    if not edits:
+        return ()
+    who = words.listed(sorted({e.by or words("sure.somebody") for e in edits if e is not None}))
+    why = "; ".join(dict.fromkeys(e.because for e in edits if e is not None and e.because))
+    text = words.counted("findings.rejected", len(edits), by=who)
+    return (Para(f"{text}: {why}." if why else f"{text}.", "small"),)
 
 
 def _changes(frame: Frame) -> Section:
@@ -325,7 +340,7 @@ def _ownership(frame: Frame) -> Section:
 
 def _method(frame: Frame) -> Section:
     words, measures, position = frame.words, frame.measures, frame.appraisal.position
-    blocks: list[Block] = [Para(words("method.margins"))]
+    blocks: list[Block] = [Para(words("method.margins", unit=measures.long_unit))]
     pairs = [(words("method.length"), measures.length(position.length_m))]
     pairs += [
         (words("method.counter"), _counter(frame, s.counter_scale.value, s.counter_scale.spread))

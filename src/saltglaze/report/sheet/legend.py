@@ -15,7 +15,7 @@ from saltglaze.report.sheet.symbols import symbol, tag
 _ROW = 4.1
 _SIZE = 2.2
 _ICON = 6.8
-_COLUMN = 37.0
+_COLUMN = 36.5
 _MOST_FEATURES = 10
 TITLE_BLOCK_MM = 66.0
 
@@ -48,6 +48,7 @@ def draw_legend(pen: Pen, keys: tuple[str, ...], room: Box, measures: Measures) 
     columns = max(1, int(room.width // _COLUMN))
     rows = max(1, -(-len(keys) // columns))
     width = room.width / columns
+    pitch = min(_ROW, (room.height - 4.5) / rows)
     pen.text(
         Text(
             (room.left, room.top + 2.4),
@@ -60,7 +61,7 @@ def draw_legend(pen: Pen, keys: tuple[str, ...], room: Box, measures: Measures) 
     for index, key in enumerate(keys):
         column, row = divmod(index, rows)
         x = room.left + column * width
-        y = room.top + 4.5 + row * _ROW + _ROW / 2
+        y = room.top + 4.5 + (row + 0.5) * pitch
         _icon(pen, key, (x + 2.4, y))
         words = measures.words(key if key.startswith("feature.") else f"legend.{key}")
         words = shortened(words, _SIZE, width - _ICON - 1.0)

@@ -105,7 +105,7 @@ def _all_used(drawn: Survey, panel: Panel) -> frozenset[str]:
         guess |= {"mark"} if job.marks else set()
         guess |= {"main"} if job.mains else set()
         guess |= {"utility"} if job.utilities else set()
-        guess |= {"locate"} if drawn.appraisal.position.surface else set()
+        guess |= {"locate" if p.used else "locate_unused" for p in drawn.appraisal.position.surface}
         guess |= {"dig"} if drawn.appraisal.position.digs else set()
         guess |= {"other_course"} if len(drawn.courses) > 1 else set()
     if drawn.appraisal.position.sags:
@@ -126,7 +126,7 @@ def _rooms(
     strip = Box(HEADING_MM, 0.0, width - 1.0, 0.0)
     band = callouts_mm(panel.findings, wanted, strip, measures)
     rows = schedule_mm(drawn)
-    foot = max(25.0, legend_mm(entries, width - TITLE_BLOCK_MM - 4.0))
+    foot = max(25.0, legend_mm(entries, width - TITLE_BLOCK_MM - 4.5))
     notes = 4.0 if drawn.unplaced else 1.5
     fixed = _GUTTER + _AXIS + band + rows + foot + notes + 3.0
     left = height - fixed

@@ -1,0 +1,123 @@
+"""The report as a page: self-contained, safe, and sound for people who do not see it."""
+
+import re
+
+import appraisals
+import pytest
+
+from saltglaze.report.papers import write_papers
+
+CHROMIUM = [
+    "--no-sandbox",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-quic",
+    "--disable-sync",
+    "--no-first-run",
+]
+
+
+@pytest.fixture(scope="module")
+def rich_page(tmp_path_factory):
+    out = tmp_path_factory.mktemp("rich")
+    appraisal = appraisals.rich()
+    appraisals.draw_stills(appraisal, out)
+    write_papers(appraisal, out)
+    return out / "report.html"
+
+
+def test_the_page_needs_nothing_from_outside(rich_page):
+    text = rich_page.read_text()
+    assert not re.search(r"""(?:src|href)=["'](?!data:|#)""", text)
+    assert "<script" not in text
+    assert "url(http" not in text
+    assert "@import" not in text
+
+
+def test_every_finding_is_an_article_with_its_number(rich_page):
+    text = rich_page.read_text()
+    for number in range(1, 11):
+        assert f'id="finding-{number}"' in text
+
+
+def test_names_cannot_break_out_of_the_page(tmp_path):
+    write_papers(appraisals.hostile(), tmp_path)
+    text = (tmp_path / "report.html").read_text()
+    assert "<script>alert" not in text
+    assert "&lt;script&gt;alert" in text
+
+
+@pytest.fixture(scope="module")
+def browser():
+    playwright = pytest.importorskip("playwright.sync_api")
+    import shutil
+
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+    if chromium is None:
+        pytest.skip("chromium is not installed")
+    with playwright.sync_playwright() as engine:
+        opened = engine.chromium.launch(executable_path=chromium, args=CHROMIUM)
+        yield opened
+        opened.close()
+
+
+CASES = {
+    "rich": appraisals.rich,
+    "nothing known": appraisals.bare,
+    "no stations": appraisals.unplaced,
+    "right to left": lambda: appraisals.named(appraisals.ARABIC),
+    "long names": lambda: appraisals.named(appraisals.LONG),
+}
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("width", [390, 1200])
+@pytest.mark.parametrize("name", CASES)
+def test_axe_finds_nothing_serious(browser, tmp_path, name, width):
+    from axe_playwright_python.sync_playwright import Axe
+
+    write_papers(CASES[name](), tmp_path)
+    page = browser.new_page(viewport={"width": width, "height": 844}, bypass_csp=True)
+    page.goto((tmp_path / "report.html").as_uri())
+    response = Axe().run(page).response
+    assert len(response["passes"]) > 10
+    found = response["violations"]
+    serious = [
+        (v["id"], v["nodes"][0]["html"][:120])
+        for v in found
+        if v["impact"] in ("serious", "critical")
+    ]
+    page.close()
+    assert serious == []
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("width", [320, 390, 768, 1200])
+def test_no_sideways_scrolling_of_the_page(browser, rich_page, width):
+    page = browser.new_page(viewport={"width": width, "height": 844})
+    page.goto(rich_page.as_uri())
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    page.close()
+    assert wide <= width
+
+
+@pytest.mark.browser
+def test_lettering_of_the_sheet_stays_within_its_reckoned_room(browser, rich_page):
+    """The browser's own measure of each label against the width the placement reckoned with."""
+    from saltglaze.report.sheet.scene import text_width
+
+    page = browser.new_page(viewport={"width": 1200, "height": 844})
+    page.goto(rich_page.as_uri())
+    measured = page.evaluate(
+        """() => [...document.querySelectorAll('.drawing text')].map(t => [t.textContent,
+        parseFloat(t.getAttribute('font-size')), t.getAttribute('font-weight') === '700',
+        t.getComputedTextLength()])"""
+    )
+    page.close()
+    assert len(measured) > 40
+    outgrown = [
+        (text, width, text_width(text, size, bold))
+        for text, size, bold, width in measured
+        if width > text_width(text, size, bold) * 1.12 + 0.4
+    ]
+    assert outgrown == []
