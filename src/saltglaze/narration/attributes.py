@@ -97,7 +97,7 @@ def _able(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> bool:
         return False
     inside = set(hit.at) <= set(thing.tokens)
     if inside:
-        return ("kind" in entry and "of" in entry) or "at_joint" in entry
+        return ("kind" in entry and "of" in entry) or "at_joint" in entry or "turn" in entry
     return not ("grade" in entry and thing.feature in _SIDELESS - {Feature.SAG, Feature.BEND})
 
 

@@ -299,9 +299,13 @@ def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
     if pair is not None:
         return _resized(named, pair[0], pair[1], bore, pair[2])
     amounts = bore_amounts(reading)
-    if len(amounts) != 1 or (named is None and any(not _passive(t) for t in things)):
+    if len(amounts) != 1:
         return named
     index, amount = amounts[0]
+    lead = reading.words[max(0, index - 3) : index]
+    goes = any(word in _GOES_TO for word in lead) and any(w in ("to", "into") for w in lead)
+    if named is None and not goes and any(not _passive(t) for t in things):
+        return named
     told = is_bore(reading, index) or named is not None or _into(reading, index)
     known = bore.diameter_m
     if not told or known is None or abs(known - amount.value) < 0.012:
@@ -311,6 +315,9 @@ def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
     if named is None and not (_into(reading, index) or reading.materials):
         return None
     return _resized(named, known, amount.value, bore, index)
+
+
+_GOES_TO = frozenset("goes go went drops reduces steps opens necks changes narrows bumps".split())
 
 
 def _passive(thing: Thing) -> bool:

@@ -76,6 +76,12 @@ def ear() -> Ear:
 def corrected(words: Sequence[Word]) -> tuple[list[Word], tuple[Correction, ...]]:
     """Return a sentence's words as understood, and what was corrected on the way."""
     plain = _spelled_alike(words)
+    once, first = _one_sweep(plain)
+    twice, second = _one_sweep(once)  # a word put right lends belief to its neighbours
+    return twice, (*first, *second)
+
+
+def _one_sweep(plain: list[Word]) -> tuple[list[Word], tuple[Correction, ...]]:
     texts = [word.text for word in plain]
     out: list[Word] = []
     corrections: list[Correction] = []

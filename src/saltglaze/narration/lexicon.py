@@ -39,7 +39,7 @@ def lexicon() -> Lexicon:
     return Lexicon(
         features=PhraseBook(features["phrase"], features["sets"]),
         sides=PhraseBook(sides["side"], sides["sets"]),
-        qualities=PhraseBook(qualities["quality"], qualities["sets"]),
+        qualities=PhraseBook(qualities["quality"], qualities["sets"], shared=True),
         materials=PhraseBook(materials["material"], materials["sets"]),
         acts={act: PhraseBook(entries, speech["sets"]) for act, entries in by_act.items()},
     )

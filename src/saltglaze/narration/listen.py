@@ -21,8 +21,8 @@ from saltglaze.narration.changes import Bore, diameter_change, material_change
 from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.stations import station_in
-from saltglaze.narration.things import Thing, things_in
-from saltglaze.narration.threads import REMARK_GAP_S, Draft, Notebook
+from saltglaze.narration.things import Thing, echoes, things_in
+from saltglaze.narration.threads import BACK_S, REMARK_GAP_S, WET, Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
 
@@ -91,11 +91,17 @@ class _Listener:
     # -------------------------------------------------------------- findings
     def _without_echo(self, things: list[Thing], reading: Reading) -> list[Thing]:
         """Leave out vague words ("gap", "blocked") that speak of the thing named before."""
-        if not self.book.current or not all(thing.weak for thing in things):
-            return things
-        last = self.book.current[-1]
-        echo = not last.withdrawn and reading.start_s - last.last_s <= REMARK_GAP_S
-        return [] if echo else things
+        latest = self.book.latest()
+        for thing in things:
+            if thing.weak and thing.feature is Feature.LENS_FOULED and latest is not None:
+                if latest.feature in WET and reading.start_s - latest.last_s < BACK_S:
+                    thing.feature, thing.weak = Feature.CAMERA_UNDER_WATER, False
+        recent = [
+            draft.feature
+            for draft in self.book.current
+            if not draft.withdrawn and reading.start_s - draft.last_s <= REMARK_GAP_S
+        ]
+        return [t for t in things if not any(echoes(t, feature) for feature in recent)]
 
     def _stands(self, thing: Thing, reading: Reading) -> bool:
         if thing.denied or thing.talked_of or thing.reference:
@@ -140,7 +146,7 @@ class _Listener:
         if live:
             self.book.current = list(touched)
         elif not things:
-            touched += self._same_again(reading, number) or self.book.loosely(loose, reading)
+            touched += self._same_again(loose, reading, number) or self.book.loosely(loose, reading)
         return touched
 
     def _answer(self, reading: Reading, things: Sequence[Thing]) -> None:
@@ -176,9 +182,12 @@ class _Listener:
         for thing in things:
             if thing.low < hits[-1].end + 4:
                 thing.talked_of = True
-        last = self.book.latest()
-        if not here and last is not None and reading.start_s - last.last_s < 15.0:
+        last = self.book.current[-1] if self.book.current else None
+        if here:
+            self.book.current = []
+        elif last is not None and reading.start_s - last.last_s < 15.0:
             last.withdrawn = True
+            self.book.current = []
         return []
 
     def _finish(self, things: Sequence[Thing], reading: Reading) -> list[Draft]:
@@ -189,15 +198,15 @@ class _Listener:
         named = {t.feature for t in things if t.denied or t.low >= hits[0].start - 2}
         return self.book.finish(reading, named, until=bool(reading.acts("until")))
 
-    def _same_again(self, reading: Reading, number: int) -> list[Draft]:
+    def _same_again(self, loose: dict[str, Any], reading: Reading, number: int) -> list[Draft]:
         if not reading.acts("same"):
             return []
         last = self.book.latest()
         if last is None or last.feature in (Feature.START, Feature.END):
             return []
-        thing = Thing(last.feature, 0, 1)
-        draft = self.book.begin(thing, reading, number)
+        draft = self.book.begin(Thing(last.feature, 0, 1), reading, number)
         self.book.current = [draft]
+        self.book.loosely(loose, reading)
         return [draft]
 
     # -------------------------------------------------------------- mentions

@@ -114,7 +114,7 @@ def number_at(words: Sequence[str], at: int) -> Number | None:
     whole = _digits(words, at) or _spoken(words, at)
     if whole is not None:
         return decimals(words, whole, allow_half=True)
-    return _vague(words, at) or _leading_point(words, at)
+    return _vague(words, at) or _leading_point(words, at) or _single(words, at)
 
 
 def _digits(words: Sequence[str], at: int) -> Number | None:
@@ -363,6 +363,21 @@ def _ratio(match: re.Match[str]) -> float | None:
     if under not in (2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64) or over >= under * 4:
         return None
     return over / under
+
+
+def _single(words: Sequence[str], at: int) -> Number | None:
+    """Return the one of "about an inch", "good inch", "inch and a half"."""
+    units = number_words().unit_words
+    after = words[at + 1] if at + 1 < len(words) else ""
+    if words[at] in ("a", "an") and after in _SINGLES and after in units:
+        return Number(1.0, at + 1)
+    if words[at] in ("inch", "foot") and (not after or after in _AFTER_SINGLE):
+        return Number(1.0, at)
+    return None
+
+
+_SINGLES = frozenset("inch foot metre meter yard centimetre centimeter millimetre".split())
+_AFTER_SINGLE = frozenset(", . and or gap ; of wide".split())
 
 
 def _vague(words: Sequence[str], at: int) -> Number | None:

@@ -53,11 +53,19 @@ class Hit:
 
 
 class PhraseBook:
-    """Phrases indexed by the first word, so that a talk is read in one sweep."""
+    """Phrases indexed by the first word, so that a talk is read in one sweep.
+
+    Where ``shared``, one stretch of words may stand for several entries.
+    """
 
     def __init__(
-        self, entries: Iterable[Mapping[str, Any]], sets: Mapping[str, Sequence[str]]
+        self,
+        entries: Iterable[Mapping[str, Any]],
+        sets: Mapping[str, Sequence[str]],
+        *,
+        shared: bool = False,
     ) -> None:
+        self._shared = shared
         self._by_first: dict[str, list[Phrase]] = {}
         for entry in entries:
             for said in entry["say"]:
@@ -86,10 +94,13 @@ class PhraseBook:
         if len(hits) > 1:
             hits.sort(key=lambda item: (item[0], item[1], item[2].start))
         taken: set[int] = set()
+        spans: set[tuple[int, ...]] = set()
         chosen: list[Hit] = []
         for _, _, hit in hits:
-            if taken.isdisjoint(hit.at):
+            again = self._shared and hit.at in spans
+            if again or taken.isdisjoint(hit.at):
                 taken.update(hit.at)
+                spans.add(hit.at)
                 chosen.append(hit)
         chosen.sort(key=lambda hit: hit.start)
         return chosen

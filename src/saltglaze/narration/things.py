@@ -137,9 +137,50 @@ def _thing(hit: Hit) -> Thing:
     return Thing(Feature(entry["feature"]), hit.start, hit.end, fields, hit.at, weak=weak)
 
 
+_ROUGHLY = {
+    Feature.OPEN_JOINT: frozenset(
+        {
+            Feature.CRACK,
+            Feature.FRACTURE,
+            Feature.OFFSET_JOINT,
+            Feature.BREAK,
+            Feature.HOLE,
+            Feature.ANGLED_JOINT,
+            Feature.INTRUDING_SEAL,
+            Feature.TAP,
+            Feature.CLEAN_OUT,
+        }
+    ),
+    Feature.OBSTRUCTION: frozenset(
+        {
+            Feature.ROOTS,
+            Feature.ATTACHED_DEPOSITS,
+            Feature.SETTLED_DEPOSITS,
+            Feature.COLLAPSE,
+            Feature.TAP,
+            Feature.CLEAN_OUT,
+            Feature.INTRUDING_TAP,
+            Feature.BREAK,
+        }
+    ),
+    Feature.STANDING_WATER: frozenset(
+        {Feature.SAG, Feature.CAMERA_UNDER_WATER, Feature.SETTLED_DEPOSITS, Feature.ROOTS}
+    ),
+    Feature.CAMERA_UNDER_WATER: frozenset(Feature),
+    Feature.LENS_FOULED: frozenset({Feature.CAMERA_UNDER_WATER, Feature.STANDING_WATER}),
+}
+
+
+def echoes(thing: Thing, feature: Feature) -> bool:
+    """Whether a vague word ("gap", "blocked") may only speak of a thing named before."""
+    return thing.weak and (
+        thing.feature is feature or feature in _ROUGHLY.get(thing.feature, frozenset())
+    )
+
+
 def _without_weak(things: list[Thing]) -> list[Thing]:
-    clear = [thing for thing in things if not thing.weak and not thing.reference]
-    return [thing for thing in things if not thing.weak] if clear else things[:]
+    clear = [thing.feature for thing in things if not thing.weak and not thing.reference]
+    return [thing for thing in things if not any(echoes(thing, f) for f in clear)]
 
 
 # ------------------------------------------------------------------ pointing
@@ -238,6 +279,12 @@ def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
     return sorted([*things, *added], key=lambda thing: thing.low)
 
 
+_AFTER_ONE = frozenset(
+    "a bit further right that this just with about maybe , . at of there's like same where to "
+    "straight and behind beside next down".split()
+)
+
+
 def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:
     if words[at] not in ("one", "ones", "another"):
         return False
@@ -248,7 +295,8 @@ def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:
         return False
     after = words[at + 1 : at + 4]
     placed = any(word in _PLACES for word in after[:2])
-    return placed or (before in ("another", "second", "third") and not after)
+    counted = before in ("another", "second", "third")
+    return placed or (counted and (not after or after[0] in _AFTER_ONE))
 
 
 # ------------------------------------------------------------------ denial

@@ -41,7 +41,7 @@ CONTINUOUS = frozenset(
 LONGEST_STRETCH_S = 120.0
 """A stretch is not ended by words that come later than this."""
 
-_WET = frozenset({Feature.SAG, Feature.STANDING_WATER, Feature.CAMERA_UNDER_WATER})
+WET = frozenset({Feature.SAG, Feature.STANDING_WATER, Feature.CAMERA_UNDER_WATER})
 _BLIND = frozenset({Feature.CAMERA_UNDER_WATER, Feature.LENS_FOULED})
 _WATER_WORDS = frozenset("water belly sag dip puddle pond low dry bellies".split())
 _SIGHT_WORDS = frozenset("lens see camera picture view clean wiped visibility".split())
@@ -191,7 +191,7 @@ class Notebook:
         words = set(reading.words)
         wanted = named & CONTINUOUS
         if words & _WATER_WORDS:
-            wanted |= _WET
+            wanted |= WET
         if words & _SIGHT_WORDS:
             wanted |= _BLIND
         opened = [d for d in self.drafts if d.open and not d.withdrawn]
