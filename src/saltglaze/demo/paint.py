@@ -1,6 +1,7 @@
 """Strokes on the unrolled wall: joints, roots, cracks, taps, deposits.
 
-Canvas rows are millimetres of station, columns clock angle; colours RGB.
+Canvas rows are nearly millimetres of station (``ROWS_PER_M``), columns clock angle;
+colours RGB.
 """
 
 from __future__ import annotations
@@ -12,7 +13,8 @@ from numpy.typing import NDArray
 from saltglaze.demo.script import Defect, Look, WallDefect
 
 Canvas = NDArray[np.uint8]
-ROWS_PER_M = 1000
+ROWS_PER_M = 1024
+"""Texture rows in a metre; a power of two, so that coarser copies stay in step."""
 
 GAP_MM: dict[Look, tuple[float, float]] = {
     Look.CLAY: (7.0, 0.30),
@@ -42,7 +44,7 @@ def paint_joint(canvas: Canvas, at_m: float, look: Look, draw: np.random.Generat
         return
     off = rows[low:high, None] - centre[None, :]
     dark = np.clip(1.2 - np.abs(off) / (gap / 2), 0, 1)
-    rim = np.exp(-(((off + gap * 0.9) / (gap * 0.45)) ** 2)) * 0.35
+    rim = np.exp(-(((off + gap * 0.9) / (gap * 0.45)) ** 2)) * 0.35 * (1 - dark)
     stain = np.exp(-((off / (gap * 2.2)) ** 2)) * 0.18
     factor = (1 - dark * (1 - shade)) * (1 + rim - stain)
     patch = canvas[low:high].astype(np.float32) * factor[..., None]
@@ -60,7 +62,7 @@ def paint_defect(
     """Paint a defect on a canvas that begins at station ``start_m``."""
     row = (defect.station_m - start_m) * ROWS_PER_M
     column = (defect.clock_deg % 360.0) / 360.0 * canvas.shape[1]
-    per_mm = canvas.shape[1] / (2 * np.pi * radius_m * 1000)
+    per_mm = canvas.shape[1] / (2 * np.pi * radius_m * ROWS_PER_M)
     stroke = {
         Defect.FINE_ROOTS: _roots,
         Defect.ROOT_MASS: _roots,
@@ -153,11 +155,11 @@ def _tap_root(
     draw: np.random.Generator,
 ) -> None:
     steps = np.linspace(0, 1, 30)
-    length = max(d.length_m * 1000, 60)
+    length = max(d.length_m * ROWS_PER_M, 60)
     bend = np.cumsum(draw.normal(0, 1.5 * per_mm, steps.size))
     points = np.stack([row - length * steps, column + bend], axis=1)
-    _thrice(canvas, points, (70, 48, 30), max(int(d.size_m * 1000 * 1.3), 6))
-    _thrice(canvas, points, (158, 120, 78), max(int(d.size_m * 1000), 4))
+    _thrice(canvas, points, (70, 48, 30), max(int(d.size_m * ROWS_PER_M * 1.3), 6))
+    _thrice(canvas, points, (158, 120, 78), max(int(d.size_m * ROWS_PER_M), 4))
 
 
 def _crack(
@@ -169,7 +171,7 @@ def _crack(
     draw: np.random.Generator,
 ) -> None:
     across = d.extent_deg / 360 * canvas.shape[1]
-    length = d.length_m * 1000
+    length = d.length_m * ROWS_PER_M
     width = 2 if d.kind is Defect.CRACK else 5
     branches = 1 if d.kind is Defect.CRACK else 4
     for branch in range(branches):
@@ -201,7 +203,7 @@ def _hole(
     d: WallDefect,
     draw: np.random.Generator,
 ) -> None:
-    half = max(d.size_m * 1000 / 2, 8.0)
+    half = max(d.size_m * ROWS_PER_M / 2, 8.0)
     rim = _round_outline(row, column, half * 1.18, half * 1.18 * per_mm, 0.16, draw)
     _blob(canvas, rim, (186, 140, 104))
     _blob(canvas, _round_outline(row, column, half, half * per_mm, 0.2, draw), (14, 10, 8))
@@ -215,7 +217,7 @@ def _opening(
     d: WallDefect,
     draw: np.random.Generator,
 ) -> None:
-    half = max(d.size_m * 1000 / 2, 20.0)
+    half = max(d.size_m * ROWS_PER_M / 2, 20.0)
     for grow, colour in ((1.22, (92, 62, 44)), (1.12, (206, 150, 110)), (1.0, (10, 8, 7))):
         _blob(
             canvas,
@@ -236,7 +238,7 @@ def _deposits(
     grease = d.kind is Defect.GREASE
     count = int(420 * d.strength * max(d.length_m, 0.1) / 0.5)
     for _ in range(count):
-        at_row = row + float(draw.uniform(0, d.length_m * 1000))
+        at_row = row + float(draw.uniform(0, d.length_m * ROWS_PER_M))
         at_column = column + float(np.clip(draw.normal(0, 0.45), -1, 1)) * half
         size = float(draw.gamma(3.0, 1.6 if grease else 1.3))
         shade = float(draw.uniform(0.65, 1.1))
@@ -289,4 +291,4 @@ def _open_joint(
     columns = np.arange(0, canvas.shape[1] + 8, 8)
     wave = np.sin(columns * 2 * np.pi / canvas.shape[1] + draw.uniform(0, 6.28))
     points = np.stack([row + wave, columns.astype(float)], axis=1)
-    _thrice(canvas, points, (22, 16, 12), max(int(d.size_m * 1000), 8))
+    _thrice(canvas, points, (22, 16, 12), max(int(d.size_m * ROWS_PER_M), 8))

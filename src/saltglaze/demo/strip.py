@@ -82,7 +82,7 @@ def _show_faces(strip: Strip, beyond: Beyond) -> None:
     face = beyond.face[..., None]
     if not bool(np.any(face > 0.01)):
         return
-    pale = np.clip(strip.astype(np.float32) * 0.5 + np.array([104, 78, 60], np.float32), 0, 255)
+    pale = np.clip(strip.astype(np.float32) * 1.35 + 22.0, 0, 255)  # lit head on
     edge = np.clip(1.0 - np.abs(face - 0.5) * 2.2, 0.0, 1.0) * 0.8
     mixed = (strip * (1 - face) + pale * face) * (1 - edge)
     strip[...] = mixed.astype(np.uint8)

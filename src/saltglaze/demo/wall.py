@@ -3,25 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import cv2
 import numpy as np
+import scipy.fft
 from numpy.typing import NDArray
 
-from saltglaze.demo.paint import paint_defect, paint_joint
+from saltglaze.demo.paint import ROWS_PER_M, paint_defect, paint_joint
 from saltglaze.demo.script import FilmScript, Look, joint_stations
 
 COLUMNS = 1024
 """Texture columns around the pipe, clockwise; the middle of column 0 is 12 o'clock."""
 
-ROWS_PER_M = 1000
 LEVEL_STEP = 4
 LEVELS = 4
 """Ever coarser copies of the texture, each ``LEVEL_STEP`` times shorter, for far rows."""
 
 BEHIND_M = 0.5
 AHEAD_M = 6.0
-PERIOD_M = 2.048
+PERIOD_M = 2.0
+GRAINS = 3
+"""How many different bare walls there are of each look; scripts share them, shifted."""
 
 Texture = NDArray[np.uint8]
 
@@ -49,11 +52,11 @@ class Wall:
         metres = int(np.ceil(max(end, float(reach.max())) + AHEAD_M)) - self.first_m
         self._painted = np.zeros(metres, dtype=bool)
         self._joints = joint_stations(self.script)
-        self._grain = {
-            look: _grain(look, self.script.seed) for look in {s.look for s in self.script.segments}
-        }
+        looks = {s.look for s in self.script.segments}
+        self._grain = {look: _grain(look, self.script.seed % GRAINS) for look in looks}
+        self._shift = int(np.random.default_rng(self.script.seed).integers(0, 2048))
         self.levels = [
-            np.zeros((metres * ROWS_PER_M // LEVEL_STEP**n + 1, COLUMNS, 3), np.uint8)
+            np.zeros((metres * ROWS_PER_M // LEVEL_STEP**n, COLUMNS, 3), np.uint8)
             for n in range(LEVELS)
         ]
 
@@ -95,8 +98,9 @@ class Wall:
         for level, texture in enumerate(self.levels):
             rows = ROWS_PER_M // LEVEL_STEP**level
             at = metre * ROWS_PER_M // LEVEL_STEP**level
-            end = min(at + rows + 1, len(texture))
-            texture[at:end] = cv2.resize(fine, (COLUMNS, end - at), interpolation=cv2.INTER_AREA)
+            texture[at : at + rows] = cv2.resize(
+                fine, (COLUMNS, rows), interpolation=cv2.INTER_AREA
+            )
         self._painted[metre] = True
 
     def _draw(self, station_m: float) -> np.random.Generator:
@@ -118,7 +122,7 @@ class Wall:
             if segment is self.script.segments[-1]:
                 end = rows
             grain = self._grain[segment.look]
-            first = round((stations[at] % PERIOD_M) * ROWS_PER_M)
+            first = round((stations[at] % PERIOD_M) * ROWS_PER_M) + self._shift
             picked = np.take(grain, np.arange(first, first + end - at), axis=0, mode="wrap")
             tint = 1.0 + 0.25 * segment.tint + self._drift(stations[at:end])
             base = np.array(BASE_RGB[segment.look], np.float32) * tint[:, None].astype(np.float32)
@@ -144,13 +148,15 @@ def seamless(
 
     ``along`` stretches it down the rows.
     """
-    white = np.fft.rfft2(draw.standard_normal((rows, columns)))
+    white = scipy.fft.rfft2(draw.standard_normal((rows, columns), dtype=np.float32))
     fy = np.fft.fftfreq(rows)[:, None] * rows / 40.0 * along
     fx = np.fft.rfftfreq(columns)[None, :] * columns / 12.0
-    shaped = np.fft.irfft2(white / (0.15 + np.hypot(fy, fx)) ** power, s=(rows, columns))
+    fall = ((0.15 + np.hypot(fy, fx)) ** power).astype(np.float32)
+    shaped = scipy.fft.irfft2(white / fall, s=(rows, columns))
     return np.asarray(shaped / shaped.std(), dtype=np.float32)
 
 
+@lru_cache(maxsize=4)
 def _grain(look: Look, seed: int) -> NDArray[np.float32]:
     """Return the relative colour of a bare wall, (rows of one period, COLUMNS, 3)."""
     draw = np.random.default_rng([seed, 3])
