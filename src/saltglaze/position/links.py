@@ -19,7 +19,8 @@ from saltglaze.model.line import FactSource, KnownLandmark
 from saltglaze.position import priors
 from saltglaze.position.adjust import Floats
 from saltglaze.position.evidence import KnownStation, RunEvidence, moment_s
-from saltglaze.position.station import Laying, Link, RunStations
+from saltglaze.position.run_rows import Laying, Link
+from saltglaze.position.station import RunStations
 
 LEAST_JOINTS: Final = 4
 MOST_SKIPPED: Final = 4

@@ -1,0 +1,335 @@
+"""The observation rows of one run: what each piece of evidence says of stations.
+
+Unknowns at knots in time (about one a second): the station ``s`` of the lens and the
+slip ``z`` of the counter, with the counter's scale ``k`` shared by the whole run, then
+laying lengths and the two ends of each link. A counter value ``c`` (continued across
+resets) at time ``t`` says
+
+    s(t) = start + sign * (k * c + z(t)) + reading error.
+
+``z`` starts at the zero error and wanders with the square root of the length run; ``s``
+wanders with time unless the picture stands still. Spoken distances are counter values
+with a heavier error; known stations bear on ``s`` directly; a joint passed twice or
+sections counted tie two moments together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import median_filter
+
+from saltglaze.model.track import MotionKind
+from saltglaze.position import priors
+from saltglaze.position.adjust import EquationBook, Equations, Floats, Ints
+from saltglaze.position.evidence import CounterSays, KnownStation, RunEvidence
+
+KNOT_S = 1.0
+MOST_KNOTS = 4000
+MEDIAN_READINGS = 9
+BORDER_TIE_M = 1e-3
+NEAR_ZERO_M = 2.0
+"""A counter that starts within this of zero is taken, at first, as zeroed off the mark
+rather than as a film that starts late."""
+
+
+@dataclass(frozen=True)
+class Link:
+    """Two moments tied by a length along the line.
+
+    ``s(late) - s(early) = sign * sections * (laying length of the stretch)``; with no
+    sections the two moments are at the same place.
+    """
+
+    early_s: float
+    late_s: float
+    sd_m: float
+    out_share: float
+    out_sd_m: float
+    sections: int = 0
+    stretch: int = 0
+
+
+@dataclass(frozen=True)
+class Laying:
+    """The laying length of the sections over a stretch, joint to joint, before the run.
+
+    ``told`` is false where only the joints themselves tell it, in counter's metres.
+    """
+
+    length_m: float
+    sd_m: float
+    told: bool
+
+
+@dataclass(frozen=True)
+class Knots:
+    """Moments at which station and slip are estimated."""
+
+    time_s: Floats
+
+    def span(self, times: Floats) -> tuple[Ints, Floats]:
+        """Index of the knot before each time, and how far on to the next (0..1)."""
+        inside = np.clip(times, self.time_s[0], self.time_s[-1])
+        index = np.clip(np.searchsorted(self.time_s, inside, "right") - 1, 0, self.count - 2)
+        step = self.time_s[index + 1] - self.time_s[index]
+        return index.astype(np.int64), (inside - self.time_s[index]) / step
+
+    @property
+    def count(self) -> int:
+        """Number of knots."""
+        return int(self.time_s.size)
+
+
+@dataclass(frozen=True)
+class RunProblem:
+    """All rows of a run, where to start, and where its kinds of rows stand."""
+
+    evidence: RunEvidence
+    knots: Knots
+    path: Floats
+    """Counter at the knots, continued across resets, misreads taken out."""
+    equations: Equations
+    start: Floats
+    read: slice
+    said: slice
+    given: slice
+    known: tuple[KnownStation, ...]
+    links: tuple[Link, ...]
+    layings: tuple[Laying, ...]
+
+
+def pose_run(
+    evidence: RunEvidence,
+    links: tuple[Link, ...] = (),
+    layings: tuple[Laying, ...] = (),
+    known: tuple[KnownStation, ...] = (),
+) -> RunProblem:
+    """Write down the rows of one run.
+
+    ``known`` and ``links`` come on top of the evidence: landmarks recognised from a
+    record, joints counted or passed twice; ``layings`` are the laying lengths, one for
+    each stretch that links name.
+    """
+    knots = _knots(evidence)
+    counter = continued(evidence.counter, evidence.resets)
+    spoken = continued(evidence.spoken, evidence.resets)
+    path = _guide(evidence, counter, spoken, knots)
+    book = EquationBook(2 * knots.count + 1 + len(layings) + 2 * len(links))
+    _add_movement(book, evidence, knots, path)
+    _add_slip(book, evidence, knots, path)
+    read = _add_counter(book, evidence, knots, counter, path)
+    said = _add_counter(book, evidence, knots, spoken, path)
+    told = (*evidence.known, *known)
+    given = _add_known(book, knots, told)
+    _add_links(book, evidence, knots, links, layings, path)
+    start = _first_guess(book.unknowns, evidence, knots, path, links, layings)
+    return RunProblem(
+        evidence, knots, path, book.close(), start, read, said, given, told, links, layings
+    )
+
+
+def continued(says: CounterSays, resets: tuple[tuple[float, float], ...]) -> CounterSays:
+    """Continue counter values across resets, as though the counter had never jumped."""
+    order = np.argsort(says.time_s, kind="stable")
+    time, value = says.time_s[order], says.value_m[order].copy()
+    for moment, jump in resets:
+        value[time >= moment] += jump
+    return CounterSays(time, value, says.sd_m[order], says.gross[order], says.gross_sd_m)
+
+
+def _knots(evidence: RunEvidence) -> Knots:
+    length = max(evidence.end_s - evidence.begin_s, 1.0)
+    count = int(np.clip(np.ceil(length / KNOT_S) + 1, 3, MOST_KNOTS))
+    return Knots(np.linspace(evidence.begin_s, evidence.begin_s + length, count))
+
+
+def _guide(
+    evidence: RunEvidence, counter: CounterSays, spoken: CounterSays, knots: Knots
+) -> Floats:
+    """The path that the wander is about: the counter, else the talk, else known stations."""
+    if counter.time_s.size:
+        return _counter_path(counter, knots)
+    if spoken.time_s.size:
+        return _counter_path(spoken, knots)
+    told = sorted((one.time_s, one.station_m) for one in evidence.known)
+    time, station = np.array(told).T
+    guide = np.interp(knots.time_s, time, station) - evidence.start_m
+    return np.asarray(evidence.sign * guide)
+
+
+def _counter_path(counter: CounterSays, knots: Knots) -> Floats:
+    """Counter at the knots, by a running median and linear interpolation."""
+    if counter.time_s.size == 0:
+        return np.zeros(knots.count)
+    value = counter.value_m
+    if value.size > MEDIAN_READINGS:
+        value = median_filter(value, MEDIAN_READINGS, mode="nearest")
+    return np.asarray(np.interp(knots.time_s, counter.time_s, value))
+
+
+def _add_movement(book: EquationBook, evidence: RunEvidence, knots: Knots, path: Floats) -> None:
+    """Start at the access; wander about the counter; stand still where the picture does.
+
+    The wander is about ``scale * counter``, not about rest: a pull towards rest would
+    shorten every run.
+    """
+    share, spread = priors.FILM_LATE_GROSS
+    start_sd = evidence.start_sd_m
+    book.add([[0]], 1.0, evidence.start_m, start_sd, share, np.hypot(spread, start_sd))
+    step = np.diff(knots.time_s)
+    rate = np.full(step.size, priors.WANDER_M2_PER_S)
+    follows = np.diff(path)
+    moved = np.zeros(step.size)
+    middle = knots.time_s[:-1] + 0.5 * step
+    for stretch in evidence.motion:
+        inside = (middle >= stretch.start_s) & (middle <= stretch.end_s)
+        if stretch.kind in (MotionKind.HOLDING, MotionKind.TURNING_HEAD):
+            rate[inside], follows[inside] = priors.HOLD_M2_PER_S, 0.0
+        elif stretch.speed_m_s is not None and stretch.speed_m_s.value is not None:
+            way = -1.0 if stretch.kind is MotionKind.BACKING else 1.0
+            moved[inside] = way * evidence.sign * abs(stretch.speed_m_s.value) * step[inside]
+            follows[inside] = 0.0
+    first = 2 * np.arange(step.size)
+    scale = np.full(step.size, 2 * knots.count)
+    book.add(
+        np.column_stack([first, first + 2, scale]),
+        np.column_stack([-np.ones(step.size), np.ones(step.size), -evidence.sign * follows]),
+        moved,
+        np.sqrt(rate * step),
+    )
+
+
+def _add_slip(book: EquationBook, evidence: RunEvidence, knots: Knots, path: Floats) -> None:
+    """The counter's zero, scale and wandering slip."""
+    share, spread = priors.COUNTER_ZERO_GROSS
+    book.add([[1]], 1.0, 0.0, priors.COUNTER_ZERO_M, share, spread)
+    book.add([[2 * knots.count]], 1.0, 1.0, priors.COUNTER_SCALE)
+    run = np.abs(np.diff(path))
+    variance = priors.SLIP_M_PER_SQRT_M**2 * run + 1e-8
+    variance[_turns(path)] += priors.BUNCHING_M**2
+    index, _ = knots.span(np.array([moment for moment, _ in evidence.resets]))
+    variance[index] += priors.RESET_M**2
+    share, spread = priors.SLIP_GROSS
+    first = 2 * np.arange(run.size) + 1
+    book.add(
+        np.column_stack([first, first + 2]), [-1.0, 1.0], 0.0, np.sqrt(variance), share, spread
+    )
+
+
+def _turns(path: Floats) -> Ints:
+    """Steps just after the counter turns round (by more than its own jitter)."""
+    turns: list[int] = []
+    way, extreme = 0, path[0]
+    for index, value in enumerate(path):
+        if (way >= 0 and value > extreme) or (way <= 0 and value < extreme):
+            way = way or (1 if value > extreme else -1)
+            extreme = value
+        elif abs(value - extreme) > 0.1:
+            turns.append(max(index - 1, 0))
+            way, extreme = (-way if way else 0), value
+    return np.array(turns, dtype=np.int64)
+
+
+def _add_counter(
+    book: EquationBook, evidence: RunEvidence, knots: Knots, says: CounterSays, path: Floats
+) -> slice:
+    """Counter values, ``s = start + sign * (k * path + z + (c - path))``.
+
+    The scale multiplies the smoothed counter, not the single reading: with the reading's
+    noise under the scale, least squares would shrink the scale to quieten the noise.
+    """
+    if says.time_s.size == 0:
+        return slice(0, 0)
+    smooth = np.interp(says.time_s, knots.time_s, path)
+    index, share = knots.span(says.time_s)
+    scale = np.full(index.size, 2 * knots.count)
+    columns = np.column_stack([2 * index, 2 * index + 2, 2 * index + 1, 2 * index + 3, scale])
+    slip = -evidence.sign
+    factors = np.column_stack(
+        [1.0 - share, share, slip * (1.0 - share), slip * share, slip * smooth]
+    )
+    value = evidence.start_m + evidence.sign * (says.value_m - smooth)
+    return book.add(columns, factors, value, says.sd_m, says.gross, says.gross_sd_m)
+
+
+def _add_known(book: EquationBook, knots: Knots, known: tuple[KnownStation, ...]) -> slice:
+    if not known:
+        return slice(0, 0)
+    index, share = knots.span(np.array([one.time_s for one in known]))
+    sd = np.array([one.sd_m for one in known])
+    gross, spread = priors.KNOWN_GROSS
+    return book.add(
+        np.column_stack([2 * index, 2 * index + 2]),
+        np.column_stack([1.0 - share, share]),
+        np.array([one.station_m for one in known]),
+        sd,
+        gross,
+        np.hypot(sd, spread),
+    )
+
+
+def _add_links(
+    book: EquationBook,
+    evidence: RunEvidence,
+    knots: Knots,
+    links: tuple[Link, ...],
+    layings: tuple[Laying, ...],
+    path: Floats,
+) -> None:
+    """Tie moments through border unknowns, so that the chain stays banded.
+
+    Where the laying length is not told, sections only say that the gaps are alike: the
+    row reads ``s(late) - s(early) - sign * (scale * gap + (n * laying - gap))`` with
+    ``gap`` the counter's own, so that the scale cannot shrink to quieten the joints.
+    """
+    first = 2 * knots.count + 1
+    for place, laying in enumerate(layings):
+        book.add([[first + place]], 1.0, laying.length_m, laying.sd_m)
+    if not links:
+        return
+    ends = np.array([(link.early_s, link.late_s) for link in links]).ravel()
+    index, share = knots.span(ends)
+    border = first + len(layings) + np.arange(ends.size)
+    book.add(
+        np.column_stack([2 * index, 2 * index + 2, border]),
+        np.column_stack([1.0 - share, share, -np.ones(ends.size)]),
+        0.0,
+        BORDER_TIE_M,
+    )
+    gap = np.diff(np.interp(ends, knots.time_s, path).reshape(-1, 2), axis=1)[:, 0]
+    for place, link in enumerate(links):
+        early = int(border[2 * place])
+        columns, factors, value = [early, early + 1], [-1.0, 1.0], 0.0
+        if link.sections:
+            columns.append(first + link.stretch)
+            factors.append(-evidence.sign * link.sections)
+        if link.sections and not layings[link.stretch].told:
+            columns.append(first - 1)
+            factors.append(-evidence.sign * gap[place])
+            value = -evidence.sign * gap[place]
+        book.add([columns], [factors], value, link.sd_m, link.out_share, link.out_sd_m)
+
+
+def _first_guess(
+    size: int,
+    evidence: RunEvidence,
+    knots: Knots,
+    path: Floats,
+    links: tuple[Link, ...],
+    layings: tuple[Laying, ...],
+) -> Floats:
+    guess = np.zeros(size)
+    guess[2 * knots.count] = 1.0
+    for place, laying in enumerate(layings):
+        guess[2 * knots.count + 1 + place] = laying.length_m
+    zero = -path[0] if abs(path[0]) < NEAR_ZERO_M else 0.0
+    guess[0 : 2 * knots.count : 2] = evidence.start_m + evidence.sign * (path + zero)
+    guess[1 : 2 * knots.count : 2] = zero
+    if links:
+        ends = np.array([(link.early_s, link.late_s) for link in links]).ravel()
+        index, share = knots.span(ends)
+        at = guess[2 * index] * (1.0 - share) + guess[2 * index + 2] * share
+        guess[2 * knots.count + 1 + len(layings) :] = at
+    return guess
