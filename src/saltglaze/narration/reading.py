@@ -218,6 +218,11 @@ def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amou
             if abs(amount.value - fraction) < 0.01:
                 return Amount(Measure.ANGLE, angle, unit="bend")
     directed = _goes_aside(texts, end) and "feet" not in texts and "foot" not in texts
+    if before in ("a", "another") and amount.value in (22.0, 22.5, 45.0, 90.0):
+        if after not in _COUNTED:
+            return Amount(
+                Measure.ANGLE, 22.5 if amount.value == 22.0 else amount.value, unit="bend"
+            )
     stands_alone = before in _BEND_LEADERS and (
         end >= len(texts) or not (after[0].isalnum() or after[0] in "'\"") or after in _AFTER_BEND
     )
@@ -242,30 +247,13 @@ _GOING = frozenset(
 )
 
 
+_COUNTED = frozenset(
+    "or and year years psi minute minutes pound pounds dollar dollars footer percent second something "
+    "day".split()
+)
 _AFTER_BEND = frozenset(
-    [
-        "to",
-        "here",
-        "there",
-        "and",
-        "then",
-        "going",
-        "down",
-        "up",
-        "left",
-        "right",
-        "that",
-        "in",
-        "at",
-        "off",
-        "so",
-        "now",
-        "coming",
-        "with,",
-        "but",
-        "into",
-        "on",
-    ]
+    "to here there and then going down up left right that in at off so now coming with but into on "
+    "turning heading under right by over around where before after".split()
 )
 
 

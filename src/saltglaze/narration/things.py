@@ -439,6 +439,7 @@ def _only_talk(things: list[Thing], reading: Reading) -> None:
         if reading.idioms.isdisjoint(hit.at) and plain.isdisjoint(hit.at)
     ]
     strong = bool(reading.acts("cleaning")) and not any(w in _SHOWN for w in reading.words)
+    later = reading.acts("cleaning") and any(w in _LATER for w in reading.words)
     for thing in things:
         if thing.feature in (Feature.END, Feature.COULD_NOT_PASS, Feature.START):
             continue
@@ -449,11 +450,27 @@ def _only_talk(things: list[Thing], reading: Reading) -> None:
                 and advice[0].start <= thing.high + 12
                 and _governed_by_advice(advice, thing, reading)
             )
-            or (strong and thing.feature in _CLEANABLE)
+            or (strong and thing.feature in _CLEANABLE and not (later and _first(thing, reading)))
+            or _generally(thing, reading)
         ):
             thing.talked_of = True
 
 
+def _first(thing: Thing, reading: Reading) -> bool:
+    """Whether the thing is named before the cleaning still to come is spoken of."""
+    return thing.high <= reading.acts("cleaning")[0].start
+
+
+def _generally(thing: Thing, reading: Reading) -> bool:
+    """ "roots don't read property lines", "roots love clay": said of the kind, not the place."""
+    after = reading.words[thing.high : thing.high + 2]
+    if not after or after[0] not in _GENERAL:
+        return False
+    return reading.words[thing.high - 1].endswith("s") or after[0] in ("always", "usually", "tends")
+
+
+_GENERAL = frozenset("don't love loves like likes always usually tend tends will can grow".split())
+_LATER = frozenset("we'll i'll gonna going need needs should again".split())
 _SHOWN = frozenset("here there's here's see still".split())
 _CLEANABLE = frozenset(
     {

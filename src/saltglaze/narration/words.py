@@ -41,7 +41,7 @@ _PIECE = re.compile(
     re.IGNORECASE,
 )
 _KEEPS_S = frozenset(
-    "it that there here what let he she who where how one everything nothing this".split()
+    "it that there here what let he she who where how one everything nothing this nobody somebody someone".split()
 )
 _STOPS = frozenset(".?!")
 _COMMAS = frozenset({",", ";", ":", "—", "–", "--", "…", "...", ".."})
