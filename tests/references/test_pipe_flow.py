@@ -181,5 +181,5 @@ def test_en_12056_house():
     """
     units_l_s = [2.0, 0.5, 0.6, 0.8, 0.8, 0.8, 0.8]
     assert sum(units_l_s) == pytest.approx(6.3)
-    assert discharge_m3_s(units_l_s, 0.5) == pytest.approx(0.0020)
-    assert discharge_m3_s([0.8] * 30, 0.5) == pytest.approx(0.5 * 24.0**0.5 / 1000.0)
+    assert discharge_m3_s(sum(units_l_s), 0.0, 0.5) == pytest.approx(0.001255, abs=5e-7)
+    assert discharge_m3_s(sum(units_l_s), max(units_l_s), 0.5) == pytest.approx(0.0020)

@@ -27,6 +27,8 @@ from saltglaze.model.job import Job
 from saltglaze.model.line import Material
 from saltglaze.model.run import JetPass
 
+_MODERATE = 3
+
 
 def appraise_cleaning(
     job: Job,
@@ -65,6 +67,8 @@ def stoppage_belief(job: Job, findings: Sequence[AppraisedFinding]) -> Rate | No
 def _advice(job: Job, findings: Sequence[AppraisedFinding], limit: JetLimit) -> ReturnAdvice:
     history = waits(job.history.services, job.date)
     rate = stoppage_belief(job, findings)
+    if rate is None and _has_sag(findings):
+        return _sag_advice(job, limit)
     if rate is None:
         because = "no roots were seen and no stoppage is on record, so there is nothing to go by"
         return ReturnAdvice(
@@ -84,6 +88,27 @@ def _advice(job: Job, findings: Sequence[AppraisedFinding], limit: JetLimit) -> 
         plain=_plain(interval, due, history, faster),
         jet_pressure_limit_pa=limit.pressure_pa,
         reasons=(*_reasons(history, findings), *_trend_reason(faster), *limit.reasons),
+    )
+
+
+def _sag_advice(job: Job, limit: JetLimit) -> ReturnAdvice:
+    """Return the habit for a moderate low spot, which is all there is to go by."""
+    interval = Estimate.within(3.0, 2.0, 5.0)
+    due = job.date + dt.timedelta(days=round(3.0 * YEAR_DAYS)) if job.date else None
+    plain = "Look at the low spot again in 2 to 5 years; no stoppage is on record"
+    return ReturnAdvice(
+        interval_years=interval,
+        due=due,
+        plain=f"{plain}, say by {due:%B %Y}." if due else f"{plain}.",
+        jet_pressure_limit_pa=limit.pressure_pa,
+        reasons=(
+            Reason(
+                because="water stands to a quarter of the pipe or more, or was not measured",
+                rule="moderate sags are looked at every 2 to 5 years",
+                source="Seattle Public Utilities, side sewer maintenance page (confirmed)",
+            ),
+            *limit.reasons,
+        ),
     )
 
 
@@ -147,6 +172,14 @@ def _trend_reason(faster: PowerLaw | None) -> tuple[Reason, ...]:
 
 def _has_roots(findings: Sequence[AppraisedFinding]) -> bool:
     return any(found.finding.facts.feature is Feature.ROOTS for found in findings)
+
+
+def _has_sag(findings: Sequence[AppraisedFinding]) -> bool:
+    return any(
+        found.finding.facts.feature in {Feature.SAG, Feature.STANDING_WATER}
+        and (found.grade.service or 0) >= _MODERATE
+        for found in findings
+    )
 
 
 # ------------------------------------------------------------------ pressure

@@ -34,6 +34,7 @@ class PeakLoad(Record):
 
 def peak_load(fixtures: Sequence[FixtureCount], family: str | None) -> PeakLoad:
     """Return the peak flow of a list of fixtures under a code family (ipc, upc, en)."""
+    fixtures = [fixture for fixture in fixtures if fixture.count > 0]
     if not fixtures:
         because = "which fixtures drain into the line was not listed"
         return PeakLoad(flow_m3_s=Estimate.unknown(because), plain=f"Peak flow unknown: {because}.")
@@ -67,10 +68,9 @@ def demand_gpm(fixture_units: float) -> float:
     return float(np.interp(fixture_units, [0, *table["units"]], [0.0, *table["gpm"]]))
 
 
-def discharge_m3_s(units_l_s: Sequence[float], frequency_factor: float) -> float:
+def discharge_m3_s(total_l_s: float, largest_l_s: float, frequency_factor: float) -> float:
     """Return Q = K sqrt(sum DU), not below the largest DU, in m3/s (EN 12056-2)."""
-    litres = max(frequency_factor * math.sqrt(sum(units_l_s)), max(units_l_s, default=0.0))
-    return litres / 1000.0
+    return max(frequency_factor * math.sqrt(total_l_s), largest_l_s) / 1000.0
 
 
 def _by_demand(total: float, table: dict[str, object]) -> PeakLoad:
@@ -95,15 +95,16 @@ def _by_demand(total: float, table: dict[str, object]) -> PeakLoad:
 
 
 def _by_discharge(fixtures: Sequence[FixtureCount], table: dict[str, object]) -> PeakLoad:
-    each = [float(str(table[f.kind])) for f in fixtures for _ in range(f.count)]
+    total = sum(float(str(table[f.kind])) * f.count for f in fixtures)
+    largest = max(float(str(table[f.kind])) for f in fixtures)
     factor = float(str(table["frequency_factor"]))
-    flow = discharge_m3_s(each, factor)
+    flow = discharge_m3_s(total, largest, factor)
     return PeakLoad(
         flow_m3_s=Estimate.of(flow, 0.2 * flow),
-        plain=f"discharge units add up to {sum(each):.1f} L/s, {flow * 1000.0:.2f} L/s at the peak",
+        plain=f"discharge units add up to {total:.1f} L/s, {flow * 1000.0:.2f} L/s at the peak",
         reasons=(
             Reason(
-                because=f"sum of discharge units {sum(each):.1f} L/s, K {factor}, "
+                because=f"sum of discharge units {total:.1f} L/s, K {factor}, "
                 "not below the largest single fixture (rule from memory); margin 20 % is our own",
                 rule=str(table["name"]),
                 source=str(table["source"]),

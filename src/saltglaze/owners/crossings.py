@@ -21,6 +21,7 @@ from saltglaze.model.ground import Parcel, PlanCovariance, PlanPoint
 from saltglaze.owners.ground import Ground, polygon
 
 _STEP_M = 0.1
+_MOST_STEPS = 10_000
 _SLIVER_M = 0.2
 _FLAT = 0.1
 """Least |d . n|: a line that runs along a boundary has no one place where it crosses."""
@@ -61,18 +62,20 @@ def crossings(path: Path, ground: Ground) -> list[Crossing]:
     points = placed(path)
     if len(points) < 2:
         return []
-    stations = np.arange(points[0].station_m, points[-1].station_m + _STEP_M / 2.0, _STEP_M)
+    start_m, end_m = points[0].station_m, points[-1].station_m
+    steps = int(min(_MOST_STEPS, max(1.0, np.ceil((end_m - start_m) / _STEP_M))))
+    stations = np.linspace(start_m, end_m, steps + 1)
     found: list[Crossing] = []
     last: tuple[float, Parcel | None] | None = None
     for station in map(float, stations):
-        here = along(points, min(station, points[-1].station_m))
+        here = along(points, station)
         if here is None:
             continue
         parcel = ground.at(here.point)
         if last is not None and _id(parcel) != _id(last[1]):
             found.append(_crossing(points, ground, last, (station, parcel)))
         last = (station, parcel)
-    return _without_slivers(found, points[0].station_m, points[-1].station_m)
+    return _without_slivers(found, start_m, end_m)
 
 
 def _without_slivers(found: Sequence[Crossing], start_m: float, end_m: float) -> list[Crossing]:

@@ -8,11 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from saltglaze.condition.tables import read_table
+from saltglaze.errors import InputError
 from saltglaze.model.base import Record
 from saltglaze.model.job import Price, PriceList
 
 DRAWS = 2000
 _SEED = 8128
+_MOST_RATE = 0.5
+_MOST_YEARS = 200
 
 Draws = NDArray[np.float64]
 
@@ -34,8 +37,7 @@ class Prices(Record):
         if price.high <= price.low:
             return np.full(DRAWS, price.typical)
         seed = [_SEED, *item.encode()]
-        mode = min(max(price.typical, price.low), price.high)
-        return np.random.default_rng(seed).triangular(price.low, mode, price.high, DRAWS)
+        return np.random.default_rng(seed).triangular(price.low, price.typical, price.high, DRAWS)
 
 
 def settings() -> dict[str, Any]:
@@ -56,10 +58,18 @@ def default_prices() -> PriceList:
 
 
 def prices_for(own: PriceList | None) -> Prices:
-    """Lay a job's own prices over the defaults, item by item."""
+    """Lay a job's own prices over the defaults, item by item.
+
+    Raises
+    ------
+    InputError
+        where a price is negative or its range is out of order, or where the discount
+        rate or the horizon makes no sense.
+    """
     default = default_prices()
     chosen = own or default
     by_item = {price.item: price for price in default.prices}
+    _check(chosen)
     mine = {price.item: price for price in chosen.prices}
     missing = tuple(sorted(set(by_item) - set(mine)))
     by_item.update(mine)
@@ -67,8 +77,32 @@ def prices_for(own: PriceList | None) -> Prices:
         name=chosen.name,
         currency=chosen.currency,
         discount_rate=chosen.discount_rate,
-        horizon_years=max(1, chosen.horizon_years),
+        horizon_years=chosen.horizon_years,
         by_item=by_item,
         from_default=missing if own is not None else tuple(sorted(by_item)),
         mixed_currency=own is not None and bool(missing) and own.currency != default.currency,
     )
+
+
+def _check(prices: PriceList) -> None:
+    where = f"price list {prices.name}"
+    if not 0.0 <= prices.discount_rate <= _MOST_RATE:
+        raise InputError(
+            f"the discount rate is {prices.discount_rate:g}",
+            where=where,
+            expected=f"a share a year from 0 to {_MOST_RATE:g}",
+            mend="write 0.03 for 3 %",
+        )
+    if not 1 <= prices.horizon_years <= _MOST_YEARS:
+        raise InputError(
+            f"the horizon is {prices.horizon_years} years",
+            where=where,
+            expected=f"1 to {_MOST_YEARS}",
+        )
+    for price in prices.prices:
+        if not 0.0 <= price.low <= price.typical <= price.high:
+            raise InputError(
+                f"low, typical and high are {price.low:g}, {price.typical:g}, {price.high:g}",
+                where=f"{where}, {price.item}",
+                expected="three prices from low to high, none negative",
+            )
