@@ -81,6 +81,8 @@ def worth(label: Label, finding: Finding) -> float:
     right = attributes(label, finding)
     agreement = sum(right.values()) / len(right) if right else 1.0
     apart = abs(float(label["start_s"]) - (finding.start_s or 0.0))
+    if label["optional"]:
+        return 1.0
     return 100.0 + agreement - gap - min(apart, 60.0) / 20.0 + (feature == label["feature"])
 
 
@@ -195,6 +197,8 @@ def score_talk(name: str, labels: dict[str, Any], heard: Heard) -> Scored:
     wanted = labels["findings"]
     pairs = assign(wanted, heard.findings)
     for row, column in pairs:
+        if wanted[row]["optional"]:
+            continue
         label, finding = wanted[row], heard.findings[column]
         hedged = finding.draft.certainty.value == "supposed"
         scored.matches.append(
@@ -207,7 +211,9 @@ def score_talk(name: str, labels: dict[str, Any], heard: Heard) -> Scored:
             )
         )
     rows, columns = {r for r, _ in pairs}, {c for _, c in pairs}
-    scored.missed = [label for row, label in enumerate(wanted) if row not in rows]
+    scored.missed = [
+        label for row, label in enumerate(wanted) if row not in rows and not label["optional"]
+    ]
     scored.spurious = [
         finding
         for column, finding in enumerate(heard.findings)

@@ -19,7 +19,8 @@ A label is one of
     ``clock=2``, ``clock=10-2``, ``clock=all``, ``screen=left``, ``place=crown`` or
     ``place=invert`` (a word of the pipe; clock or screen both answer it), ``turn= mat=
     matafter= joints= count= grade= or=`` (another feature a listener may fairly call
-    it). Flags: ``maybe joint active inactive capped soil void``. ``..M:SS`` says that the
+    it). Flags: ``maybe joint active inactive capped soil void``; ``optional`` for what may
+    fairly be drafted or not (the second of "one each side"). ``..M:SS`` says that the
     talk about this thing goes on to a later cue; ``until=M:SS`` that the thing itself
     runs on to there.
 ``station 42ft``
@@ -180,6 +181,8 @@ def finding_label(label: str, line: Line, cue_ends: dict[float, float]) -> dict[
                 raise ValueError(f"no cue at the end of the stretch: {label!r}")
         elif word.startswith("or="):
             others = word[3:].split(",")
+        elif word == "optional":
+            continue
         else:
             words.append(word)
     return {
@@ -188,6 +191,7 @@ def finding_label(label: str, line: Line, cue_ends: dict[float, float]) -> dict[
         "start_s": line.start_s,
         "end_s": round(end_s, 1),
         "stretch": stretch,
+        "optional": "optional" in rest,
         "stated": stated(words),
         "text": line.text,
     }
@@ -310,7 +314,7 @@ def main() -> None:
             text = json.dumps(labels, indent=1, ensure_ascii=False)
             path.with_suffix(".json").write_text(text + "\n", encoding="utf-8")
             talks += 1
-            findings += len(labels["findings"])
+            findings += sum(not label["optional"] for label in labels["findings"])
         print(f"{split}: {talks} narrations, {findings} findings")
 
 

@@ -66,6 +66,7 @@ def label(feature: str, start_s: float, **stated: Any) -> dict[str, Any]:
         "start_s": start_s,
         "end_s": start_s + 3.0,
         "stretch": False,
+        "optional": False,
         "stated": stated,
         "text": "",
     }
@@ -78,7 +79,9 @@ def key(*labels: dict[str, Any]) -> dict[str, Any]:
 def test_the_corpus_is_as_large_as_it_says() -> None:
     counts = {"seen": 0, "unseen": 0}
     for path in TALKS:
-        counts[path.parent.name] += len(labels_beside(path)["findings"])
+        counts[path.parent.name] += sum(
+            not found["optional"] for found in labels_beside(path)["findings"]
+        )
     assert len(TALKS) >= 32
     assert min(counts.values()) >= 320
 
@@ -107,7 +110,9 @@ def test_a_perfect_ear_scores_full_marks() -> None:
     for path in TALKS:
         labels = labels_beside(path)
         drafted = [as_labelled(found, n) for n, found in enumerate(labels["findings"])]
+        required = [found for found in labels["findings"] if not found["optional"]]
         talks.append(answer_key.score_talk(path.stem, labels, heard(*drafted)))
+        assert len(talks[-1].matches) == len(required)
     result = score_listening.Score(talks)
     assert (result.precision, result.recall, result.attributes) == (1.0, 1.0, 1.0)
     assert not result.unstated
@@ -124,6 +129,14 @@ def test_one_finding_answers_one_label() -> None:
     drafted = as_labelled(labels["findings"][0], 0)
     scored = answer_key.score_talk("t", labels, heard(drafted))
     assert (len(scored.matches), len(scored.missed), len(scored.spurious)) == (1, 1, 0)
+
+
+def test_an_optional_label_neither_asks_nor_forbids() -> None:
+    labels = key(label("tap", 10.0), label("tap", 10.0) | {"optional": True})
+    drafted = as_labelled(labels["findings"][0], 0)
+    for number in (1, 2):
+        scored = answer_key.score_talk("t", labels, heard(*[drafted] * number))
+        assert (len(scored.matches), len(scored.missed), len(scored.spurious)) == (1, 0, 0)
 
 
 def test_two_of_a_feature_are_paired_by_what_they_state() -> None:
