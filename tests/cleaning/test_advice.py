@@ -121,6 +121,15 @@ def test_services_after_the_job_are_not_history(found):
     assert odd.interval_years == past.interval_years
 
 
+def test_a_moderate_sag_is_looked_at_again_in_two_to_five_years(found):
+    """Seattle Public Utilities: inspect moderate sags every 2 to 5 years."""
+    sag = found("s", 9.0, feature=Feature.SAG, water_share=Estimate.of(0.3, 0.02))
+    slight = found("s", 9.0, feature=Feature.SAG, water_share=Estimate.of(0.1, 0.02))
+    advice = appraise_cleaning(job(), segments(), [sag]).advice
+    assert advice.interval_years.interval95 == (2.0, 5.0)
+    assert not appraise_cleaning(job(), segments(), [slight]).advice.interval_years.known
+
+
 # ------------------------------------------------------------------ passes
 def test_the_nozzle_gets_less_than_the_pump_gives():
     review = appraise_cleaning(job(passes=(a_pass(),)), segments(), ()).passes[0]

@@ -8,6 +8,7 @@ import pytest
 
 from saltglaze.cleaning.advice import appraise_cleaning
 from saltglaze.condition.wording import METRIC
+from saltglaze.errors import InputError
 from saltglaze.model.appraisal import (
     LineSegment,
     Ownership,
@@ -103,13 +104,11 @@ def test_a_break_is_not_left_to_cleaning(found):
     assert choice.urgency == "within weeks"
 
 
-def test_a_collapse_is_dug_at_once_and_not_lined(found):
+def test_a_collapse_is_dug_at_once(found):
     choice = decide(found("c", 9.0, feature=Feature.COLLAPSE))
     by = options(choice)
-    assert by[RemedyKind.FULL_LINER].feasible is False
     assert by[RemedyKind.SECTIONAL_LINER].feasible is False
     assert by[RemedyKind.KEEP_MAINTAINING].feasible is False
-    assert by[RemedyKind.BURST_AND_REPLACE].feasible is None
     assert choice.chosen in {RemedyKind.SPOT_DIG, RemedyKind.OPEN_CUT}
     assert choice.urgency == "at once"
     assert choice.by == TODAY + dt.timedelta(days=14)
@@ -130,9 +129,31 @@ def test_a_liner_does_not_lift_a_sag(found):
 def test_a_step_is_lined_only_while_it_is_small(found, width_mm, feasible):
     width = None if width_mm is None else Estimate.of(width_mm / 1000.0, 0.0005)
     step = found("o", 9.0, feature=Feature.OFFSET_JOINT, width_m=width)
-    liner = options(decide(step))[RemedyKind.FULL_LINER]
-    assert liner.feasible is feasible
-    assert feasible is True or liner.obstacles
+    weak = found("f", 15.0, feature=Feature.FRACTURE)
+    liner = options(decide(step, weak))[RemedyKind.FULL_LINER]
+    dug_first = any("dug first" in line.item for line in liner.lines)
+    assert (feasible is False) is dug_first
+    assert liner.feasible is (True if dug_first else feasible)
+    assert ("o" in liner.fixes) is (feasible is not None)
+
+
+@pytest.mark.parametrize("kind", [RemedyKind.FULL_LINER, RemedyKind.BURST_AND_REPLACE])
+def test_one_obstacle_is_dug_first_and_paid_for(found, kind):
+    weak = found("f", 15.0, feature=Feature.FRACTURE)
+    stuck = found("c", 9.0, feature=Feature.COLLAPSE)
+    bare = options(decide(weak))[kind]
+    dug = options(decide(stuck, weak))[kind]
+    assert dug.feasible is True
+    assert "c" in dug.fixes
+    assert any("dug first" in line.item for line in dug.lines)
+    assert dug.first_cost.value > bare.first_cost.value
+
+
+def test_many_obstacles_stop_a_liner(found):
+    stuck = [found(f"c{i}", 5.0 + 6.0 * i, feature=Feature.COLLAPSE) for i in range(3)]
+    liner = options(decide(*stuck))[RemedyKind.FULL_LINER]
+    assert liner.feasible is False
+    assert len(liner.obstacles) == 3
 
 
 def test_running_ground_water_is_sealed_first(found):
@@ -207,6 +228,25 @@ def test_the_authoritys_part_is_not_billed_to_the_owner(found):
         assert "t" not in (*option.fixes, *option.leaves)
     assert options(choice)[RemedyKind.FULL_LINER].to_m == pytest.approx(20.0)
     assert any("reported to it" in reason.because for reason in choice.reasons)
+
+
+def test_a_pit_in_the_street_pays_for_the_street(found):
+    street = Parcel(id="street", kind=ParcelKind.RIGHT_OF_WAY, ring=BUILDING.ring)
+    owned = Ownership(stretches=(stretch(0, 20), stretch(20, 28, "street")), plain="")
+    lines = [
+        options(
+            decide(
+                found("b", at_m, feature=Feature.BREAK),
+                job_=job(parcels=(street,)),
+                ownership=owned,
+            )
+        )[RemedyKind.SPOT_DIG].lines
+        for at_m in (10.0, 24.0)
+    ]
+    items = [" ".join(line.item for line in each) for each in lines]
+    assert "street surface" not in items[0]
+    assert "street surface" in items[1]
+    assert "permit street" in items[1]
 
 
 def test_other_utilities_are_named_to_who_would_burst(found):
@@ -347,3 +387,23 @@ def test_metric_words(found):
     text = " ".join([choice.plain, *(option.size_note for option in choice.options)])
     assert " ft" not in text
     assert " in " not in text.replace("in today", "")
+
+
+@pytest.mark.parametrize(
+    ("update", "said"),
+    [
+        ({"discount_rate": 3.0}, "write 0.03 for 3 %"),
+        ({"discount_rate": -0.1}, "discount rate"),
+        ({"horizon_years": 0}, "horizon"),
+        ({"horizon_years": 10**9}, "horizon"),
+        (
+            {"prices": (Price(item="burst", unit="m", low=9, typical=5, high=7, source=""),)},
+            "burst",
+        ),
+    ],
+)
+def test_a_price_list_that_makes_no_sense_is_refused_in_one_sentence(found, update, said):
+    listed = PriceList(name="ours").model_copy(update=update)
+    with pytest.raises(InputError, match=said) as caught:
+        decide(found("b", 9.0, feature=Feature.BREAK), job_=job(prices=listed))
+    assert "price list ours" in str(caught.value)

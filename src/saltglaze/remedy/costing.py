@@ -18,8 +18,10 @@ from saltglaze.model.appraisal import AppraisedFinding, CostLine, Remedy, Remedy
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Feature
 from saltglaze.remedy.discount import capital_recovery, spv, upv
-from saltglaze.remedy.options import TITLES, Draft, Quantity
+from saltglaze.remedy.draft import Draft
+from saltglaze.remedy.options import TITLES
 from saltglaze.remedy.prices import DRAWS, Draws, Prices, settings
+from saltglaze.remedy.quantities import Quantity
 from saltglaze.remedy.site import Site
 
 _SEED = 496

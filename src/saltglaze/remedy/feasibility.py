@@ -35,6 +35,7 @@ class Rule(Record):
     verdict: Effect
     because: str
     item: str | None = None
+    dig_first: bool = False
     source: str
     status: str
 

@@ -91,6 +91,11 @@ class Site:
         at_m = found.place.station_m.value
         return at_m is not None and any(a <= at_m <= b for a, b in self.under_buildings)
 
+    def is_under_street(self, found: AppraisedFinding) -> bool:
+        """Tell whether a finding lies under the street, as far as its station tells."""
+        at_m = found.place.station_m.value
+        return at_m is not None and any(a <= at_m <= b for a, b in self.under_street)
+
     @property
     def worst_structure(self) -> int | None:
         """Worst structure grade of the faults on the owner's part."""
