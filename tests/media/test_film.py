@@ -8,6 +8,7 @@ import av
 import numpy as np
 import pytest
 
+from saltglaze.media.encode import FilmWriter
 from saltglaze.media.film import Film, probe
 
 KINDS = [
@@ -113,13 +114,12 @@ def test_rotated_streams_come_upright(tmp_path, clip, turn, corner):
     assert where == corner
 
 
-def test_an_interlaced_film_comes_without_combs(tmp_path, clip):
-    """Fields half a picture apart: a comb would show as rows that alternate."""
-    path = tmp_path / "a.mpg"
-    from saltglaze.media.encode import FilmWriter
-
+@pytest.mark.parametrize(("ending", "codec"), [("mpg", "mpeg2video"), ("avi", "mjpeg")])
+def test_an_interlaced_film_comes_without_combs(tmp_path, ending, codec):
+    """Fields half a picture apart, stated in the file (MPEG-2) or not (MJPEG)."""
+    path = tmp_path / f"a.{ending}"
     with FilmWriter(
-        path, width_px=720, height_px=576, fps=25, codec="mpeg2video", interlaced=True
+        path, width_px=720, height_px=576, fps=25, codec=codec, interlaced=True, bitrate=8_000_000
     ) as film:
         for number in range(6):
             rgb = np.full((576, 720, 3), 40, np.uint8)
@@ -132,6 +132,22 @@ def test_an_interlaced_film_comes_without_combs(tmp_path, clip):
     assert frame.luma.shape == (576, 768)
     rows = frame.luma[100:400].astype(int)
     assert np.abs(rows[:-1] - rows[1:]).max() < 40
+
+
+@pytest.mark.parametrize("noise", [0.0, 12.0])
+def test_a_progressive_film_keeps_all_its_lines(tmp_path, noise):
+    path = tmp_path / "a.avi"
+    draw = np.random.default_rng(2)
+    with FilmWriter(
+        path, width_px=640, height_px=480, fps=25, codec="mjpeg", bitrate=8_000_000
+    ) as film:
+        for number in range(12):
+            rgb = np.full((480, 640, 3), 60, np.uint8)
+            slant = np.arange(640)[None, :] + np.arange(480)[:, None] + 6 * number
+            rgb[slant // 40 % 2 == 0] = 170  # slanted bars that move
+            noisy = rgb + draw.normal(0, noise, rgb.shape)
+            film.picture(np.clip(noisy, 0, 255).astype(np.uint8), number / 25)
+    assert not Film(path).facts.interlaced
 
 
 def test_probe_tells_length_rate_and_sound(tmp_path, clip):

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from saltglaze.demo.beyond import Beyond
 from saltglaze.demo.lens import Pose
+from saltglaze.demo.paint import ROWS_PER_M
 from saltglaze.demo.rows import FURTHEST_M, Rows
 from saltglaze.demo.script import FilmScript
-from saltglaze.demo.wall import COLUMNS, LEVEL_STEP, LEVELS, ROWS_PER_M, Wall
+from saltglaze.demo.wall import COLUMNS, LEVEL_STEP, LEVELS, Wall
 
 Strip = NDArray[np.uint8]
 Array = NDArray[np.float32]

@@ -57,7 +57,10 @@ def varied_script(seed: int, duration_s: float = 20.0) -> FilmScript:
     length = float(station.at(np.linspace(0, duration_s, 200)).max()) + 6.0
     segments = _segments(draw, length)
     analogue = (width, height) in SIZES[1:3] + SIZES[4:] and draw.random() < 0.6
-    overlay = _overlay(draw, height)
+    events = _events(draw, duration_s)
+    pale = any(s.look in (Look.PVC, Look.CONCRETE) for s in segments)
+    burnt = any(e.state in (ViewState.GLARE, ViewState.FOGGED) for e in events)
+    overlay = _overlay(draw, height, plain=not (pale or burnt))
     radius = segments[0].diameter_m / 2
     water = _water(draw, length)
     return FilmScript(
@@ -78,9 +81,9 @@ def varied_script(seed: int, duration_s: float = 20.0) -> FilmScript:
         defects=_defects(draw, segments, length),
         counter=_counter(draw, duration_s),
         overlay=overlay,
-        recorder=_recorder(draw) if analogue else Recorder(),
+        recorder=_recorder(draw, width == 768) if analogue else Recorder(),
         picture=_picture(draw),
-        events=_events(draw, duration_s),
+        events=events,
         bitrate=int(width * height * fps * draw.uniform(0.05, 0.16)),
         started="{:02d}:{:02d}:{:02d}".format(*draw.integers((7, 0, 0), (18, 60, 60))),
     )
@@ -121,7 +124,8 @@ def _segments(draw: np.random.Generator, length_m: float) -> tuple[PipeSegment, 
     return tuple(made)
 
 
-def _overlay(draw: np.random.Generator, height_px: int) -> Overlay:
+def _overlay(draw: np.random.Generator, height_px: int, plain: bool) -> Overlay:
+    """Return a counter's look; text without outline or box only where the ground is dark."""
     corners = list(draw.permutation(len(CORNERS)))
     labels = []
     if draw.random() < 0.6:
@@ -132,10 +136,11 @@ def _overlay(draw: np.random.Generator, height_px: int) -> Overlay:
         labels.append(Label(str(draw.choice(WORDS)), CORNERS[corners[2]]))
     colour = COLOURS[int(draw.choice(len(COLOURS), p=[0.45, 0.2, 0.1, 0.1, 0.1, 0.05]))]
     dark = sum(colour) < 200
+    bare = (TextStyle.PLAIN, TextStyle.SHADOWED)
     style = TextStyle(
         str(draw.choice(["outlined", "boxed", "plain", "shadowed"], p=[0.4, 0.25, 0.2, 0.15]))
     )
-    if dark and style in (TextStyle.PLAIN, TextStyle.SHADOWED):
+    if (dark and style in bare) or (style is TextStyle.PLAIN and not plain):
         style = TextStyle.OUTLINED
     metric = draw.random() < 0.35
     decimals = int(draw.choice([1, 2])) if metric else 1
@@ -244,11 +249,12 @@ def _defects(
     return tuple(made)
 
 
-def _recorder(draw: np.random.Generator) -> Recorder:
+def _recorder(draw: np.random.Generator, may_interlace: bool) -> Recorder:
     return Recorder(
         chroma_shift_px=float(draw.uniform(0, 4)),
         ghost=float(draw.choice([0.0, draw.uniform(0.05, 0.25)])),
         bleed_px=float(draw.uniform(0.5, 3.0)),
+        interlaced=bool(may_interlace and draw.random() < 0.5),
         line_noise=float(draw.uniform(0, 4)),
         dropouts_per_s=float(draw.choice([0.0, 0.15])),
     )

@@ -67,7 +67,7 @@ class FilmWriter:
                 options["maxrate"], options["bufsize"] = str(int(bitrate * 1.5)), str(bitrate * 2)
         elif codec == "mjpeg":
             options["qmin"], options["qmax"] = "3", "12"
-        if interlaced:
+        if interlaced and codec != "mjpeg":  # which has no way to say so
             options["flags"] = "+ildct+ilme"
             if codec == "h264":
                 options["x264-params"] = "tff=1"
@@ -77,7 +77,6 @@ class FilmWriter:
         context.time_base = self._base if self._fine and codec == "h264" else 1 / rate
         self._stream = stream
         self._clock = context.time_base
-        self._interlaced = interlaced
         self._sound = self._container.add_stream("aac", rate=AUDIO_RATE_HZ) if audio else None
         if self._sound is not None:
             self._sound.codec_context.layout = "mono"

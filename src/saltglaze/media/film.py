@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 
 import av
@@ -12,6 +13,7 @@ import av.video.stream
 
 from saltglaze.errors import MediaError
 from saltglaze.media.clock import FilmClock
+from saltglaze.media.comb import COMBED, FIELD_HEIGHTS, comb_ratio
 from saltglaze.media.container import open_media, video_stream
 from saltglaze.media.geometry import Shape, luma_of, shape_of
 from saltglaze.model.frame import FilmFacts, Frame
@@ -20,6 +22,9 @@ MOST_BAD_PACKETS = 200
 """Packets in a row that may fail to decode before the film counts as broken off."""
 
 CODEC_DELAY_S = 0.5
+
+LOOKED_AT = 96
+"""Pictures at the start of a standard-definition film among which a comb is looked for."""
 
 EARLY_END_SHARE = 0.02
 EARLY_END_S = 1.0
@@ -47,8 +52,11 @@ def opening(path: Path) -> Opening:
     """Open a film, decode its first picture, and return what that told."""
     with open_media(path) as container:
         stream = video_stream(container, path)
-        first = _first_picture(container, stream, path)
+        begun = _first_pictures(container, stream, path)
+        first = begun[0]
         shape = shape_of(first, stream.sample_aspect_ratio)
+        if not shape.field and max(comb_ratio(luma_of(f)) for f in begun) > COMBED:
+            shape = replace(shape, field=True)
         rate = stream.average_rate or stream.guessed_rate
         sane = rate is not None and 0.5 <= rate <= 480
         facts = FilmFacts(
@@ -76,16 +84,19 @@ def _begin_s(container: av.container.InputContainer, first: av.VideoFrame) -> fl
     return start
 
 
-def _first_picture(
+def _first_pictures(
     container: av.container.InputContainer, stream: av.video.stream.VideoStream, path: Path
-) -> av.VideoFrame:
-    for frame in decoded(container, stream):
-        return frame
-    raise MediaError(
-        "no picture of this film can be decoded",
-        where=path.name,
-        mend="copy it from the recorder again",
-    )
+) -> list[av.VideoFrame]:
+    """Return the first picture, or some of the first where they may hold unstated fields."""
+    wanted = LOOKED_AT if stream.codec_context.height in FIELD_HEIGHTS else 1
+    begun = list(islice(decoded(container, stream), wanted))
+    if not begun:
+        raise MediaError(
+            "no picture of this film can be decoded",
+            where=path.name,
+            mend="copy it from the recorder again",
+        )
+    return begun[:: max(wanted // 12, 1)]
 
 
 def _duration_s(
