@@ -71,8 +71,7 @@ CASES = {
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("width", [390, 1200])
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize(("name", "width"), [("rich", 1200), *((name, 390) for name in CASES)])
 def test_axe_finds_nothing_serious(browser, tmp_path, name, width):
     from axe_playwright_python.sync_playwright import Axe
 

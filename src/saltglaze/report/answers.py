@@ -112,7 +112,7 @@ def _where(frame: Frame) -> Answer:
     elif first.item.place.point is None:
         because = first.item.place.point_unknown_because or words("sheet.no_plan_reason")
         detail.append(words("where.no_point", because=because.rstrip(". ")))
-    others = found[1:5]
+    others = [f for f in found[1:] if f.station_m is not None][:4]
     if others:
         listed = [
             words(

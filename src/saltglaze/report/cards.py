@@ -8,7 +8,7 @@ from saltglaze.model.appraisal import Code
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Certainty, DraftedBy, Facts, Feature
 from saltglaze.report.blocks import Card, Cards, Picture
-from saltglaze.report.frame import Frame
+from saltglaze.report.frame import Frame, lower_first
 from saltglaze.report.numbering import Numbered
 from saltglaze.report.sheet.pipe_round import pipe_round
 from saltglaze.report.stills import picture, width_for
@@ -147,8 +147,8 @@ def _things(frame: Frame, facts: Facts) -> list[str]:
         parts.append(
             words(
                 "size.material_change",
-                before=words(f"material.{facts.material}"),
-                after=words(f"material.{facts.material_after}"),
+                before=lower_first(words(f"material.{facts.material}")),
+                after=lower_first(words(f"material.{facts.material_after}")),
             )
         )
     parts += [

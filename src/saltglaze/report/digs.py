@@ -43,9 +43,8 @@ def _dig(frame: Frame, dig: Dig, index: int) -> Section:
             words("dig.one_call", number=job.place.one_call), "caution", words("dig.one_call_title")
         )
     )
-    blocks.append(
-        Figures((frame.drawing(dig_plan(frame.appraisal, dig, measures), f"dig{index}"),))
-    )
+    plan = frame.drawing(dig_plan(frame.appraisal, dig, measures), f"dig{index}")
+    blocks.append(Figures((plan,), caption=words("dig.key")))
     if dig.ties:
         head = (words("head.from_mark"), words("head.distance"))
         rows = tuple((t.mark_name, measures.tape(t.distance_m)) for t in dig.ties)

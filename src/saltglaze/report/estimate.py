@@ -29,7 +29,7 @@ def estimate(frame: Frame) -> Paper | None:
     return Paper(
         language=words.language,
         title=words("estimate.title", site=frame.short_site),
-        subtitle=words("report.seen_on", date=frame.measures.date(frame.day)),
+        subtitle=frame.seen_on,
         heading=words("estimate.heading", firm=frame.firm),
         foot=frame.foot,
         author=job.firm.name if job.firm else "",

@@ -109,6 +109,13 @@ class Frame:
         return job.date or next((run.date for run in job.runs if run.date), None)
 
     @property
+    def seen_on(self) -> str:
+        """When the line was looked at, or that no date was recorded."""
+        if self.day is None:
+            return self.words.sentence(self.measures.date(None)).rstrip(".")
+        return self.words("report.seen_on", date=self.measures.date(self.day))
+
+    @property
     def firm(self) -> str:
         """Name of the firm."""
         firm = self.appraisal.job.firm

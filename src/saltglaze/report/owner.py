@@ -50,7 +50,7 @@ def owner_report(frame: Frame, scenes: tuple[Scene, ...], folder: Path) -> Paper
     ]
     return Paper(
         language=words.language,
-        title=words("report.title", site=frame.short_site),
+        title=_title(frame),
         subtitle=_subtitle(frame),
         heading=words("report.heading", firm=frame.firm),
         author=job.firm.name if job.firm else "",
@@ -60,9 +60,16 @@ def owner_report(frame: Frame, scenes: tuple[Scene, ...], folder: Path) -> Paper
     )
 
 
+def _title(frame: Frame) -> str:
+    job = frame.appraisal.job
+    known = job.place.address or job.title
+    key = "report.title" if known else "report.title_unknown"
+    return frame.words(key, site=frame.short_site)
+
+
 def _subtitle(frame: Frame) -> str:
     words, job = frame.words, frame.appraisal.job
-    parts = [words("report.seen_on", date=frame.measures.date(frame.day))]
+    parts = [frame.seen_on]
     if job.technician:
         parts.append(words("report.by", name=job.technician))
     if job.owner is not None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from saltglaze.report.sheet.surroundings import (
     draw_band,
     draw_outlines,
     draw_services,
+    keep_clear_of_course,
     letter_names,
     letter_point,
 )
@@ -50,7 +50,7 @@ def draw_plan(
     used: set[str] = set()
     pen.clip = room
     frame = Frame(room.shrunk(0.6))
-    _keep_clear_of_course(frame, view, best)
+    keep_clear_of_course(frame, view, best)
     draw_outlines(pen, survey, view, used)
     draw_services(pen, survey, view, used)
     draw_band(pen, view, best, used)
@@ -110,16 +110,6 @@ def _turned(points: Array, turn: float) -> Array:
     cos, sin = math.cos(turn), math.sin(turn)
     turned: Array = points @ np.array([[cos, -sin], [sin, cos]])
     return turned
-
-
-def _keep_clear_of_course(frame: Frame, view: View, course: Course) -> None:
-    """Take small boxes along the course, so that no label covers it."""
-    path = view.all(course.points_m)
-    for (x1, y1), (x2, y2) in pairwise(path):
-        steps = max(1, int(math.hypot(x2 - x1, y2 - y1) // 1.2))
-        for i in range(steps + 1):
-            x, y = x1 + (x2 - x1) * i / steps, y1 + (y2 - y1) * i / steps
-            frame.take(Box(x - 0.6, y - 0.6, x + 0.6, y + 0.6))
 
 
 def _other_courses(pen: Pen, survey: Survey, panel: Panel, view: View, used: set[str]) -> None:

@@ -179,3 +179,13 @@ def letter_names(
 
 def _parcel_name(parcel: Parcel, measures: Measures) -> str:
     return parcel.owner or measures.words(f"outline.{parcel.kind}")
+
+
+def keep_clear_of_course(frame: Frame, view: View, course: Course) -> None:
+    """Take small boxes along the course, so that no label covers it."""
+    path = view.all(course.points_m)
+    for (x1, y1), (x2, y2) in pairwise(path):
+        steps = max(1, int(math.hypot(x2 - x1, y2 - y1) // 1.2))
+        for i in range(steps + 1):
+            x, y = x1 + (x2 - x1) * i / steps, y1 + (y2 - y1) * i / steps
+            frame.take(Box(x - 0.6, y - 0.6, x + 0.6, y + 0.6))

@@ -71,7 +71,7 @@ def draw_north_and_bar(pen: Pen, view: View, room: Box, frame: Frame, measures: 
 
 
 def _scale_bar(pen: Pen, view: View, room: Box, frame: Frame, measures: Measures) -> None:
-    whole_m = 40.0 * view.ratio / 1000.0
+    whole_m = min(40.0, 0.35 * room.width) * view.ratio / 1000.0
     step = tick_step_m(whole_m, 4, measures.system)
     count = max(1, int(whole_m / step + 1e-9))
     unit_mm = step * 1000.0 / view.ratio
