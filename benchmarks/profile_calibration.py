@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from saltglaze.model.appraisal import LineSegment, Stationing, StationAt, SurfacePoint
+from saltglaze.model.appraisal import LineSegment, StationAt, Stationing, SurfacePoint
 from saltglaze.model.base import Z68, Z95, Estimate
 from saltglaze.model.frame import FilmFacts
 from saltglaze.model.ground import (
@@ -40,7 +40,7 @@ from saltglaze.position.sags import sags_of, segment_area
 from saltglaze.position.sonde.field import dipole_field, moment_of
 from saltglaze.position.sonde.fit import fit_dipole
 from saltglaze.position.ties import TapedDistance, adjust_ties, tape_sd_m
-from saltglaze.position.water import standing_water
+from saltglaze.position.water import looked_at, standing_water
 
 Floats = NDArray[np.float64]
 
@@ -92,8 +92,8 @@ def ties(score: Score, rng: np.random.Generator) -> None:
     fix = adjust_ties(taped)
     point, cov = fix.point, fix.covariance
     if fix.mirror is not None and fix.mirror_covariance is not None:
-        if np.hypot(*(_xy(fix.mirror) - truth)) < np.hypot(*(_xy(point) - truth)):
-            point, cov = fix.mirror, fix.mirror_covariance
+        nearer = np.hypot(*(_xy(fix.mirror) - truth)) < np.hypot(*(_xy(point) - truth))
+        point, cov = (fix.mirror, fix.mirror_covariance) if nearer else (point, cov)
     score.add_plan("two ties" if count == 2 else "three ties or more", point, cov, truth)
 
 
@@ -296,7 +296,7 @@ def section(score: Score, rng: np.random.Generator) -> None:
     for station in rng.uniform(0.0, seen.length_m, 4):
         told = profile.depth_at(Estimate.of(station + rng.normal(0.0, 0.2), 0.2))
         score.add("depth", told, truth.at(depth, station))
-    sags = sags_of(profile)
+    sags = sags_of(profile, water, (), looked_at([seen.track], [seen.stationing]))
     for fall in falls_of(profile, sags):
         drop = truth.at(truth.invert_m, fall.from_m) - truth.at(truth.invert_m, fall.to_m)
         score.add("fall", fall.slope, drop / (fall.to_m - fall.from_m))

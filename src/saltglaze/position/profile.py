@@ -56,6 +56,8 @@ SLOPE_WALK: Final = 0.006
 """Random walk of the slope of a laid pipe, per root metre (assumption)."""
 SAG_SLOPE_WALK: Final = 0.02
 """The same where water stands: a pipe that has settled (assumption)."""
+SETTLED_BEYOND_M: Final = 2.0
+"""A pipe has settled this much further than water stands in it (assumption)."""
 BREAK_SHARE: Final = 0.03
 BREAK_SLOPE: Final = 0.02
 """Share of steps with a break in slope, and its size (assumption)."""
@@ -69,14 +71,19 @@ DEPTH_GROSS: Final = (0.05, 0.8)
 GROUND_GROSS: Final = (0.02, 1.0)
 WATER_BIAS_SHARE: Final = 0.02
 """Error of the water line that a whole stretch shares, share of the bore (assumption)."""
-FREE_SLOPE_SD: Final = 0.05
+FALL: Final = (0.02, 0.025)
+"""Mean fall of a drain and its sd, where no code says otherwise (assumption)."""
 CODE_SLOPE_SD: Final = 0.015
 """How near lines are to the slope the code asks for (assumption)."""
+FALL_REACH_M: Final = 10.0
+"""Length of pipe over which the fall counts as one thing (assumption)."""
 SOMEWHERE_BELOW_M: Final = (1.0, 10.0)
 """Depth where nothing tells it, so loose that it weighs nothing beside any reading."""
 EDGE_DRY_SHARE: Final = 0.15
 """Water thinner than this at the last sample: the stretch ends there, and was not cut off."""
-EDGE_SD_M: Final = 0.005
+EDGE_SHARE: Final = (0.03, 0.03)
+"""Depth of water at the end that the eye gives a stretch, share of the bore: thinner
+water is not told from a wet invert (assumption)."""
 EDGE_SLOPE: Final = 0.03
 """Bed slope at the edge of a sag, to turn its station error into depth (assumption)."""
 
@@ -97,6 +104,8 @@ class Profile:
     water_used: tuple[bool, ...]
     segments: tuple[LineSegment, ...]
     depth_count: int = 0
+    station_sd_m: float = 0.0
+    """Typical error of a station of the evidence."""
     checks: tuple[Check, ...] = ()
     conflicts: tuple[Conflict, ...] = ()
 
@@ -137,13 +146,23 @@ class Profile:
         return Estimate.of(float(mean[0]), math.hypot(float(sd[0]), lean * station.spread))
 
     def slope_between(self, from_m: float, to_m: float) -> Estimate:
-        """Return the fall per length between two stations, positive downstream."""
+        """Return the fall per length between two stations, positive downstream.
+
+        A shift of the stations along a bed that is steeper at one end than at the other
+        changes the fall as well; its margin is joined in.
+        """
         if self.direction is None:
             return Estimate.unknown("the direction of the flow is not known")
         sign = 1.0 if self.direction is Direction.WITH_FLOW else -1.0
+        length = to_m - from_m
         rows = self.rows(np.array([from_m, to_m]), invert=1.0)
-        mean, sd = self.told(sign * (rows[:1] - rows[1:]) / (to_m - from_m))
-        return Estimate.of(float(mean[0]), float(sd[0]))
+        mean, sd = self.told(sign * (rows[:1] - rows[1:]) / length)
+        ends = np.array([from_m - 0.25, from_m + 0.25, to_m - 0.25, to_m + 0.25])
+        level = self.rows(ends, invert=1.0) @ self.solution.unknowns
+        bends = math.hypot(*((level[1::2] - level[::2]) / 0.5 - (level[-1] - level[0]) / length))
+        return Estimate.of(
+            float(mean[0]), math.hypot(float(sd[0]), bends * self.station_sd_m / length)
+        )
 
 
 def profile_of(
@@ -233,7 +252,13 @@ class _Evidence:
             water_used=used,
             segments=self.segments,
             depth_count=len(self.depths),
+            station_sd_m=self._station_sd(),
         )
+
+    def _station_sd(self) -> float:
+        sds = [reading.station_sd_m for reading in self.depths]
+        sds += [stretch.station_sd_m for stretch in self.water]
+        return float(np.median(sds)) if sds else 0.0
 
     # ------------------------------------------------------------ rows
     def _smoothness(self, book: EquationBook) -> None:
@@ -242,24 +267,29 @@ class _Evidence:
         columns = np.column_stack([2 * middle - 2, 2 * middle, 2 * middle + 2])
         walk = np.full(len(middle), SLOPE_WALK)
         for stretch in self.water:
-            low, high = (stretch.start_m.value or 0.0) - 1.0, (stretch.end_m.value or 0.0) + 1.0
+            low = (stretch.start_m.value or 0.0) - SETTLED_BEYOND_M
+            high = (stretch.end_m.value or 0.0) + SETTLED_BEYOND_M
             walk[(self.grid[middle] > low) & (self.grid[middle] < high)] = SAG_SLOPE_WALK
         sd = walk * step**1.5
         value = np.zeros(len(middle))
         self._drops(value, sd)
         book.add(columns, np.array([1.0, -2.0, 1.0]), value, sd, BREAK_SHARE, BREAK_SLOPE * step)
-        # the slope as a whole
+        self._fall(book, step)
+
+    def _fall(self, book: EquationBook, step: float) -> None:
+        """Add that a drain falls: weak rows on every step, which over 10 m weigh one sd."""
         sign = {Direction.WITH_FLOW: -1.0, Direction.AGAINST_FLOW: 1.0, None: 0.0}[self.direction]
-        mean, own = (self.slope_required or 0.0), FREE_SLOPE_SD
-        if self.slope_required is not None and self.direction is not None:
-            own = CODE_SLOPE_SD
-        length = float(self.grid[-1] - self.grid[0])
-        half = self.nodes // 2
+        mean, sd = FALL
+        if self.slope_required is not None:
+            mean, sd = self.slope_required, CODE_SLOPE_SD
+        if self.direction is None:
+            mean, sd = 0.0, math.hypot(mean, sd)
+        first = 2 * np.arange(self.nodes - 1)
         book.add(
-            [[2 * half - 2, 2 * half]],
-            [[-1.0 / step, 1.0 / step]],
+            np.column_stack([first, first + 2]),
+            np.array([-1.0 / step, 1.0 / step]),
             sign * mean,
-            math.hypot(own, SLOPE_WALK * math.sqrt(length / 12.0)),
+            sd * math.sqrt(FALL_REACH_M / step),
         )
 
     def _drops(self, value: Array, sd: Array) -> None:
@@ -301,6 +331,7 @@ class _Evidence:
         scale = 2 * self.nodes + 1
         book.add([[scale]], [[1.0]], 0.0, DEPTH_SCALE_SD)
         book.add([[0, 1]], [[-1.0, 1.0]], *SOMEWHERE_BELOW_M)
+        usual = float(np.median([r.depth_m for r in self.depths])) if self.depths else 0.0
         for reading in self.depths:
             index, share = _span(self.grid, np.array([reading.station_m]))
             at, part = int(index[0]), float(share[0])
@@ -308,7 +339,7 @@ class _Evidence:
                 [[2 * at, 2 * at + 1, 2 * at + 2, 2 * at + 3, scale]],
                 [[part - 1.0, 1.0 - part, -part, part, reading.depth_m if reading.scaled else 0.0]],
                 reading.depth_m,
-                math.hypot(reading.sd_m, 0.02 * reading.station_sd_m),
+                math.hypot(_fair_sd(reading, usual), 0.02 * reading.station_sd_m),
                 0.0 if reading.id == trusted else DEPTH_GROSS[0],
                 DEPTH_GROSS[1],
             )
@@ -340,10 +371,17 @@ class _Evidence:
         return True
 
 
+def _fair_sd(reading: DepthReading, usual_m: float) -> float:
+    """Return the sd of a depth; a wrongly shallow one must not be trusted more for it."""
+    if not reading.scaled:
+        return reading.sd_m
+    return max(reading.sd_m, 0.05 * usual_m + 0.03)
+
+
 def _water_depths(stretch: StandingWater, bore: float) -> tuple[Array, Array, Array]:
     """Return (stations, depths, sds) of the water of one stretch.
 
-    Where the water thins out at an end, that end is dry. Where only the deepest share was
+    Where the water thins out at an end, that end is nearly dry. Where only the deepest share was
     said, it is put at the middle, with both ends dry: the settled shape between them is
     then the smoothest that fits.
     """
@@ -359,7 +397,8 @@ def _water_depths(stretch: StandingWater, bore: float) -> tuple[Array, Array, Ar
         thin = [stretch.samples[k].share < EDGE_DRY_SHARE for k in (0, -1)]
     for end, dry in zip(ends, thin, strict=True):
         if dry and end.value is not None:
-            found.append((end.value, 0.0, EDGE_SD_M + EDGE_SLOPE * end.spread))
+            sd = math.hypot(EDGE_SHARE[1] * bore, EDGE_SLOPE * end.spread)
+            found.append((end.value, EDGE_SHARE[0] * bore, sd))
     table = np.array(found)
     return table[:, 0], table[:, 1], table[:, 2]
 

@@ -39,6 +39,7 @@ def sags_of(
     profile: Profile | None,
     water: Sequence[StandingWater] = (),
     segments: Sequence[LineSegment] = (),
+    looked: Sequence[tuple[float, float]] = (),
 ) -> tuple[Sag, ...]:
     """Return the sags in station order.
 
@@ -51,6 +52,9 @@ def sags_of(
         Standing water; the same stretches that ``profile`` was given.
     segments
         Settled bores.
+    looked
+        Stretches whose water line was read on film. Levels are far less sure than eyes:
+        where the film shows no standing water they call no sag.
     """
     if profile is None:
         return tuple(_said_only(stretch, segments) for stretch in water)
@@ -60,7 +64,7 @@ def sags_of(
         else _said_only(stretch, profile.segments)
         for number, stretch in enumerate(profile.water)
     ]
-    dry = _from_levels(profile, wet)
+    dry = _from_levels(profile, wet, looked)
     return tuple(sorted([*wet, *dry], key=lambda sag: sag.start_m.value or 0.0))
 
 
@@ -79,16 +83,16 @@ def _from_water(profile: Profile, number: int, stretch: StandingWater) -> Sag:
     window = _window(start, end)
     rows = profile.rows(window, invert=-1.0)
     rows[:, profile.water_column(number)] += 1.0
-    depth = np.maximum(_draws(profile, rows), 0.0)  # (draws, window)
+    depth = _pool(_draws(profile, rows), window, start, end)  # (draws, window)
     bore = bore_at(profile.segments, 0.5 * (start + end))
     assert bore is not None  # the profile used this water
     figures = _Figures.read(window, np.minimum(depth, bore), bore)
-    shift = float(np.hypot(stretch.start_m.spread, stretch.end_m.spread)) / np.sqrt(2.0)
+    first, last = _edges(window, depth)
     return Sag(
         id=stretch.id,
-        start_m=stretch.start_m,
-        end_m=stretch.end_m,
-        lowest_m=_told(figures.lowest_m, more_sd=shift),
+        start_m=_told(first, more_sd=stretch.start_m.spread),
+        end_m=_told(last, more_sd=stretch.end_m.spread),
+        lowest_m=_told(figures.lowest_m, more_sd=stretch.station_sd_m),
         depth_m=_told(figures.depth_m),
         volume_m3=_told(figures.volume_m3),
         water_share=_told(figures.depth_m / bore),
@@ -139,7 +143,9 @@ def _bowl(stretch: StandingWater, share: Estimate, bore: float) -> Estimate:
 
 
 # ---------------------------------------------------------------- from levels alone
-def _from_levels(profile: Profile, known: Sequence[Sag]) -> list[Sag]:
+def _from_levels(
+    profile: Profile, known: Sequence[Sag], looked: Sequence[tuple[float, float]]
+) -> list[Sag]:
     """Return hollows that the levels show although nobody saw water stand there."""
     if profile.direction is None or profile.depth_count < LEAST_DEPTHS:
         return []
@@ -149,6 +155,8 @@ def _from_levels(profile: Profile, known: Sequence[Sag]) -> list[Sag]:
     hollow = (depth > LEAST_DEPTH_M).mean(axis=0) >= SURE
     for sag in known:
         low, high = (sag.start_m.value or 0.0) - MARGIN_M, (sag.end_m.value or 0.0) + MARGIN_M
+        hollow &= ~((stations >= low) & (stations <= high))
+    for low, high in looked:
         hollow &= ~((stations >= low) & (stations <= high))
     return [
         _level_sag(profile, depth, first, last, number)
@@ -171,9 +179,7 @@ def _level_sag(profile: Profile, depth: Array, first: int, last: int, number: in
     window, pond = stations[low:high], depth[:, low:high]
     bore = bore_at(profile.segments, 0.5 * (float(stations[first]) + float(stations[last])))
     figures = _Figures.read(window, pond, bore)
-    wet = pond > 1e-4
-    starts = window[np.argmax(wet, axis=1)]
-    ends = window[len(window) - 1 - np.argmax(wet[:, ::-1], axis=1)]
+    starts, ends = _edges(window, np.where(pond > 1e-4, pond, 0.0))
     volume = (
         _told(figures.volume_m3) if bore is not None else Estimate.unknown("the bore is not known")
     )
@@ -212,7 +218,31 @@ class _Figures:
 def _window(start: float, end: float) -> Array:
     step = min(max((end - start) / 40.0, 0.05), 0.25)
     count = max(int(np.ceil((end - start) / step)), 4)
-    return np.linspace(start, end, count + 1)
+    extra = int(np.ceil(MARGIN_M / step))
+    return np.asarray(start + (end - start) / count * np.arange(-extra, count + extra + 1.0))
+
+
+def _pool(depth: Array, window: Array, start: float, end: float) -> Array:
+    """Return the water of each draw, kept to the one pool that was seen.
+
+    Between the seen ends all wet places count; beyond them only what joins on.
+    """
+    wet = depth > 0.0
+    inside = (window >= start) & (window <= end)
+    first, last = int(np.argmax(inside)), len(window) - 1 - int(np.argmax(inside[::-1]))
+    joined = np.ones_like(wet)
+    joined[:, last:] = np.logical_and.accumulate(wet[:, last:], axis=1)
+    joined[:, first::-1] = np.logical_and.accumulate(wet[:, first::-1], axis=1)
+    joined[:, first : last + 1] = wet[:, first : last + 1]
+    return np.where(joined, depth, 0.0)
+
+
+def _edges(window: Array, depth: Array) -> tuple[Array, Array]:
+    """Return the first and last wet station of each draw."""
+    wet = depth > 0.0
+    first = window[np.argmax(wet, axis=1)]
+    last = window[len(window) - 1 - np.argmax(wet[:, ::-1], axis=1)]
+    return np.asarray(first), np.asarray(last)
 
 
 def _draws(profile: Profile, rows: Array) -> Array:

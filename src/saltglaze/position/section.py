@@ -27,7 +27,7 @@ from saltglaze.position.falls import falls_of
 from saltglaze.position.levels import Drop
 from saltglaze.position.profile import Profile, profile_of, with_levels
 from saltglaze.position.sags import sags_of
-from saltglaze.position.water import standing_water
+from saltglaze.position.water import looked_at, standing_water
 
 LOOSEST_DEPTH_M: Final = 2.0
 """A depth with a larger sd than this is not known at all."""
@@ -82,6 +82,7 @@ def long_section(
     stations
         Stations of locates that have no place on the map.
     """
+    tracks, stationings = tuple(tracks), tuple(stationings)
     water = standing_water(tracks, stationings, findings, places)
     profile = profile_of(
         job,
@@ -94,7 +95,7 @@ def long_section(
         drops=_drops(findings, places),
         stations=stations,
     )
-    sags = sags_of(profile, water, segments)
+    sags = sags_of(profile, water, segments, looked_at(tracks, stationings))
     if profile is None:
         return LongSection(tuple(paths), tuple(places), (), sags, (), (_nothing_said(),), None)
     return LongSection(

@@ -25,6 +25,9 @@ SHARE_FLOOR_SD: Final = 0.03
 SPOKEN_SHARE_SD: Final = 0.08
 """Of "half full" called out: a person's eye, to the nearest eighth (no source)."""
 
+EDGE_SD_M: Final = 0.1
+"""How near to its end the eye still sees thin water stand (no source)."""
+
 GAP_M: Final = 1.0
 """Standing water seen on either side of a shorter gap is one stretch (no source)."""
 
@@ -55,6 +58,8 @@ class StandingWater:
     end_m: Estimate
     samples: tuple[WaterDepth, ...] = ()
     deepest: Estimate | None = None
+    station_sd_m: float = 0.0
+    """What all its stations share."""
     source: str = "seen"
     finding_ids: tuple[str, ...] = ()
 
@@ -88,6 +93,25 @@ def standing_water(
             if place is not None and place.station_m.known:
                 stretches = _joined(stretches, finding, place, film)
     return tuple(sorted(stretches, key=lambda s: s.start_m.value or 0.0))
+
+
+def looked_at(
+    tracks: Iterable[SightTrack], stationings: Iterable[Stationing]
+) -> tuple[tuple[float, float], ...]:
+    """Return the stretches of line (from, to) over which the water line was read on film."""
+    by_run = {stationing.run_id: stationing for stationing in stationings}
+    stretches: list[tuple[float, float]] = []
+    for track in tracks:
+        stationing = by_run.get(track.run_id)
+        if stationing is None or not stationing.samples:
+            continue
+        stations = sorted(placed[0] for placed in _placed(track.water, stationing))
+        for station in stations:
+            if stretches and 0.0 <= station - stretches[-1][1] <= GAP_M:
+                stretches[-1] = (stretches[-1][0], station)
+            else:
+                stretches.append((station, station))
+    return tuple(stretches)
 
 
 def bore_at(segments: Sequence[LineSegment], station_m: float) -> float | None:
@@ -131,9 +155,10 @@ def _seen(placed: Sequence[tuple[float, float, WaterSample]], run_id: str) -> li
     return [
         StandingWater(
             id=f"water-{run_id}-{number}",
-            start_m=Estimate.of(group[0][0], np.hypot(group[0][1], BIN_M)),
-            end_m=Estimate.of(group[-1][0], np.hypot(group[-1][1], BIN_M)),
+            start_m=Estimate.of(group[0][0], np.hypot(group[0][1], EDGE_SD_M)),
+            end_m=Estimate.of(group[-1][0], np.hypot(group[-1][1], EDGE_SD_M)),
             samples=_binned(group),
+            station_sd_m=group[len(group) // 2][1],
         )
         for number, group in enumerate(groups, start=1)
         if group[-1][0] - group[0][0] >= LEAST_M
@@ -177,6 +202,7 @@ def _joined(
                 end_m=stretch.end_m if last >= high else end,
                 samples=stretch.samples,
                 deepest=stretch.deepest or share,
+                station_sd_m=stretch.station_sd_m,
                 source="seen and spoken" if stretch.source.startswith("seen") else "spoken",
                 finding_ids=(*stretch.finding_ids, finding.id),
             )
@@ -188,6 +214,7 @@ def _joined(
         end_m=end,
         samples=_binned(within) if within else (),
         deepest=share,
+        station_sd_m=start.spread,
         source="spoken",
         finding_ids=(finding.id,),
     )
