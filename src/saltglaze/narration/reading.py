@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 from saltglaze.model.talk import Correction
 from saltglaze.narration.amounts import Amount, amounts_in
@@ -122,7 +123,16 @@ class Reading:
             hit
             for hit in hits
             if not any(len(i.at) >= len(hit.at) and set(i.at) & set(hit.at) for i in idioms)
+            and not self._simile(hit.start)
         ]
+
+    def _simile(self, at: int) -> bool:
+        """Whether a word only tells a size ("size of a golf ball", "as thick as a branch")."""
+        lead = self.words[max(0, at - 5) : at]
+        pairs = set(pairwise(lead))
+        return ("size", "of") in pairs or bool(
+            pairs & {("as", "a"), ("as", "my"), ("as", "your"), ("as", "an")}
+        )
 
     @cached_property
     def _placed(self) -> list[Hit]:
