@@ -12,7 +12,7 @@ from saltglaze.report.numbering import Numbered
 
 MATTERS = 3
 """Grades from here on are named on page one."""
-_NOT_FAULTS = {Feature.START, Feature.END, Feature.BEND, Feature.CLEAN_OUT}
+_MOST_NAMED = 5
 
 
 def answers(frame: Frame) -> Answers:
@@ -63,8 +63,11 @@ def _counts(frame: Frame, serious: tuple[Numbered, ...]) -> str:
         frame.words("what.tally", name=_tally_name(frame, feature, i), count=count)
         for i, (feature, count) in enumerate(tally.items())
     ]
+    kinds = len(named) - _MOST_NAMED
+    if kinds > 1:
+        named = [*named[:_MOST_NAMED], frame.words("what.kinds_more", count=kinds)]
+    text = frame.words("what.counted", names=frame.words.listed(named))
     more = len(frame.findings) - len(serious)
-    text = frame.words("what.counted", names=frame.words.listed(named[:6]))
     supposed = sum(f.item.finding.facts.certainty is Certainty.SUPPOSED for f in serious)
     if supposed:
         text += " " + frame.words.counted("what.supposed", supposed)

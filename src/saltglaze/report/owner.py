@@ -84,8 +84,37 @@ def _findings(frame: Frame, folder: Path) -> Section:
         blocks: tuple[Block, ...] = (Para(words("findings.none")), *rejected)
     else:
         intro = Para(words("findings.intro"), "small")
-        blocks = (intro, cards(frame, folder), *rejected)
+        blocks = (_at_a_glance(frame), intro, cards(frame, folder), *rejected)
     return Section("findings", words("section.findings"), blocks, new_page=True)
+
+
+def _at_a_glance(frame: Frame) -> Table:
+    """Return all findings in one table, in the order of their numbers."""
+    words, measures = frame.words, frame.measures
+    rows = []
+    for finding in frame.findings:
+        place = finding.item.place
+        known = place.station_m.known
+        depth = place.depth_m
+        rows.append(
+            (
+                str(finding.number),
+                frame.name(finding),
+                measures.stretch(place.station_m, place.end_station_m, short=True)
+                if known
+                else words("number.unknown"),
+                measures.length(depth)
+                if depth is not None and depth.known
+                else words("number.unknown"),
+                measures.clock(place.clock) if place.clock else words("number.unknown"),
+                str(finding.grade) if finding.grade is not None else "–",
+                finding.item.owner or "–",
+            )
+        )
+    keys = ("number", "seen", "along", "deep", "in_pipe", "grade", "owner")
+    head = tuple(words(f"head.{key}") for key in keys)
+    widths = (0.5, 2.4, 1.9, 1.2, 1.9, 0.7, 1.9)
+    return Table(words("findings.glance", start=frame.start_name), head, tuple(rows), widths=widths)
 
 
 def _rejected(frame: Frame) -> tuple[Block, ...]:

@@ -23,7 +23,7 @@ _FLAT = 10.6
 _LEADERS = 6.0
 _PASSING = 2.6
 """Room kept in the lower row for the leader of an upper callout."""
-_UPRIGHT = 33.0
+_UPRIGHT = 34.0
 
 
 class Callout(NamedTuple):
@@ -137,6 +137,15 @@ def _one_line(finding: Numbered, measures: Measures) -> str:
     return f"{finding_name(finding, measures)}, {_place(finding, measures)}"
 
 
+def _fitting(finding: Numbered, room: float, measures: Measures) -> str:
+    """Return name and place; the place without its margin, or the name cut, if too long."""
+    name, place = finding_name(finding, measures), _place(finding, measures)
+    for words in (f"{name}, {place}", f"{name}, {place.partition(' ±')[0]}"):
+        if text_width(words, NAME) <= room:
+            return words
+    return shortened(name, NAME, room)
+
+
 def _width(finding: Numbered, measures: Measures) -> float:
     words = max(
         text_width(finding_name(finding, measures), NAME, bold=True),
@@ -165,7 +174,7 @@ def _upright(pen: Pen, callout: Callout, band: Box, measures: Measures) -> Point
     above = row - 2 * TAG - 0.7
     _tag_and_symbol(pen, callout.finding, (x, row), (x, above))
     room = above - TAG - 1.0 - band.top
-    words = shortened(_one_line(callout.finding, measures), NAME, room)
+    words = _fitting(callout.finding, room, measures)
     at = (x + 0.85, above - TAG - 0.8)
     pen.text(Text(at, words, Layer.LABELS, NAME, turn=90.0, means="label:finding"))
     return (x, row + TAG + 0.1)
