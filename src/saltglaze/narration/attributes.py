@@ -14,10 +14,12 @@ from typing import Any
 
 from saltglaze.model.finding import KINDS, Clock, Feature, Grade, ScreenPlace, Turn
 from saltglaze.model.run import Direction
+from saltglaze.narration.amounts import Amount
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
-from saltglaze.narration.sizes import estimate, role
+from saltglaze.narration.sizes import BLOCKING, WET, estimate, role
+from saltglaze.narration.stations import is_station
 from saltglaze.narration.things import Thing
 
 CLOCK_SD_H = 0.5
@@ -125,9 +127,6 @@ def _outranks(new: str, old: str | None) -> bool:
 
 
 def _share(feature: Feature, fields: dict[str, Any], share: float) -> None:
-    from saltglaze.narration.amounts import Amount
-    from saltglaze.narration.sizes import BLOCKING, WET
-
     amount = Amount(Measure.SHARE, share, rough=True)
     if feature in WET:
         fields.setdefault("water_share", estimate("water_share", amount))
@@ -205,8 +204,6 @@ def _place(entry: Mapping[str, Any], fields: dict[str, Any], view: Direction | N
     elif "screen" in entry:
         fields.setdefault("screen", ScreenPlace(entry["screen"]))
     elif "round_share" in entry:
-        from saltglaze.narration.amounts import Amount
-
         fields.setdefault(
             "round_share", estimate("round_share", Amount(Measure.ROUND, entry["round_share"]))
         )
@@ -266,23 +263,43 @@ def _second_hours(reading: Reading, things: list[Thing]) -> None:
     """Make two things of "cracked at three and nine"."""
     words = reading.words
     for index, amount in reading.amounts.items():
-        second = reading.amounts.get(index + 2)
-        if second is None or words[index + 1] != "and" or clock_hours(reading, index) is None:
+        other = _after_and(reading, index)
+        second = reading.amounts.get(other)
+        if second is None or clock_hours(reading, index) is None:
             continue
         if not _is_hour(amount) or not _is_hour(second):
             continue
-        after = words[index + 3] if index + 3 < len(words) else ""
+        after = words[other + 1] if other + 1 < len(words) else ""
         if after and after[0].isalnum() and after not in _AFTER_HOUR:
             continue
         able = [t for t in things if t.feature in _TWICE and not t.reference]
         thing = nearest(reading, able, index, index + 1, describes=False)
         if thing is None:
             continue
-        twin = replace(thing, fields=dict(thing.fields), low=index + 2, high=index + 3)
-        twin.another, twin.tokens = True, (index + 2,)
+        twin = replace(thing, fields=dict(thing.fields), low=other, high=other + 1)
+        twin.another, twin.tokens = True, (other,)
         thing.fields.pop("count", None)
         twin.fields.pop("count", None)
         things.append(twin)
+
+
+def _after_and(reading: Reading, index: int) -> int:
+    """Index of the amount behind "and", "and again at", "and also"; -1 where there is none."""
+    at = index + 1
+    if at < len(reading.words) and reading.words[at] == ",":
+        at += 1
+    if at >= len(reading.words) or reading.words[at] != "and":
+        return -1
+    at += 1
+    while at < len(reading.words) and reading.words[at] in (
+        "again",
+        "also",
+        "at",
+        "another",
+        "one",
+    ):
+        at += 1
+    return at if at in reading.amounts else -1
 
 
 def _is_hour(amount: Amount) -> bool:
@@ -303,7 +320,7 @@ def _sizes(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> 
     for index, amount in reading.amounts.items():
         if amount.measure in (Measure.CLOCK, Measure.PRESSURE, Measure.FLOW):
             continue
-        if amount.measure is Measure.LENGTH and is_station_like(reading, index):
+        if amount.measure is Measure.LENGTH and is_station(reading, index):
             continue
         if clock_hours(reading, index) is not None:
             continue
@@ -321,23 +338,15 @@ def fill(fields: dict[str, Any], name: str, reading: Reading, index: int) -> Non
     amount = reading.amounts[index]
     if name == "angle_deg":
         return
+    if name == "width_in":
+        inch = Amount(Measure.LENGTH, amount.value * 0.0254, unit="in")
+        fields.setdefault("width_m", estimate("width_m", inch))
+        return
     if name == "diameter_mm":
-        fields.setdefault("diameter_m", Estimate_mm(amount.value))
+        nominal = Amount(Measure.LENGTH, amount.value / 1000.0, unit="mm")
+        fields.setdefault("diameter_m", estimate("diameter_m", nominal))
         return
     fields.setdefault(name, estimate(name, amount))
-
-
-def Estimate_mm(value: float) -> Any:  # noqa: N802, ANN401
-    from saltglaze.model.base import Estimate
-
-    return Estimate.of(value / 1000.0, 0.005)
-
-
-def is_station_like(reading: Reading, index: int) -> bool:
-    """Whether a length is where the camera is rather than how big a thing is."""
-    from saltglaze.narration.stations import is_station
-
-    return is_station(reading, index)
 
 
 def _bends(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> None:
@@ -354,8 +363,6 @@ def _bends(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> 
 
 def set_angle(feature: Feature, fields: dict[str, Any], angle: float) -> None:
     """Set the angle of a bend, and its kind where the angle names one."""
-    from saltglaze.narration.amounts import Amount
-
     fields.setdefault("angle_deg", estimate("angle_deg", Amount(Measure.ANGLE, angle)))
     kind = _BEND_KINDS.get(angle)
     if feature is Feature.BEND and kind:

@@ -20,7 +20,7 @@ from saltglaze.narration.attributes import assign
 from saltglaze.narration.changes import Bore, diameter_change, material_change
 from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
-from saltglaze.narration.stations import station_in
+from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.things import Thing, echoes, things_in
 from saltglaze.narration.threads import BACK_S, REMARK_GAP_S, WET, Draft, Notebook
 from saltglaze.narration.words import sentences_of
@@ -72,9 +72,6 @@ class _Listener:
             return
         self.stations.append(station)
         self.furthest_m = max(self.furthest_m, station.distance_m.value)
-        if self.unit is None:
-            metric = any(a.unit == "m" for a in reading.amounts.values())
-            self.unit = LengthUnit.METRES if metric else LengthUnit.FEET
 
     def _note_facts(self, facts: Sequence[LineFact]) -> None:
         for fact in facts:
@@ -270,8 +267,11 @@ def listen(transcript: Transcript, run: Run | None = None) -> Heard:
     cues = sorted(
         transcript.cues, key=lambda cue: (cue.start_s, cue.end_s or cue.start_s, cue.text)
     )
-    for number, sentence in enumerate(sentences_of(cues), start=1):
-        listener.hear(read(sentence), number)
+    sentences = sentences_of(cues)
+    listener.unit = listener.unit or unit_of(sentences)
+    metric = listener.unit is LengthUnit.METRES
+    for number, sentence in enumerate(sentences, start=1):
+        listener.hear(read(sentence, metric=metric), number)
     return Heard(
         run_id=listener.run_id,
         mentions=tuple(listener.mentions),

@@ -68,6 +68,8 @@ class Reading:
     all_amounts: Mapping[int, Amount]
     corrections: tuple[Correction, ...]
     text: str
+    metric: bool = False
+    """Whether the talk is in metres; else in feet."""
 
     @property
     def start_s(self) -> float:
@@ -185,7 +187,7 @@ class Reading:
         return " ".join(self.words[low:high])
 
 
-def read(sentence: Sentence) -> Reading:
+def read(sentence: Sentence, *, metric: bool = False) -> Reading:
     """Correct the words of a sentence, read its numbers, and make it one token a thing."""
     words, corrections = corrected(sentence.words)
     texts = [word.text for word in words]
@@ -205,7 +207,7 @@ def read(sentence: Sentence) -> Reading:
             notes.append(Correction(heard=heard, understood=said(amount), because=found.because))
         at = found.end
     _copy(words[at:], tokens, times)
-    return Reading(tuple(tokens), tuple(times), amounts, tuple(notes), sentence.text)
+    return Reading(tuple(tokens), tuple(times), amounts, tuple(notes), sentence.text, metric)
 
 
 def _copy(words: Sequence[Word], tokens: list[str], times: list[tuple[float, float]]) -> None:

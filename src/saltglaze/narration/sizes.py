@@ -62,6 +62,9 @@ BLOCKING = frozenset(
 )
 """Things whose share is loss of section."""
 
+_STEPS = frozenset({Feature.OFFSET_JOINT, Feature.OPEN_JOINT, Feature.FRACTURE})
+"""Things whose bare fraction is a fraction of an inch where the talk is in feet."""
+
 WET = frozenset({Feature.STANDING_WATER, Feature.SAG, Feature.CAMERA_UNDER_WATER})
 BORED = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.CLEAN_OUT})
 
@@ -211,6 +214,9 @@ def _number_role(reading: Reading, index: int, feature: Feature, amount: Amount)
     metric = {50.0, 75.0, 100.0, 110.0, 150.0, 160.0, 200.0, 225.0, 250.0, 300.0, 375.0, 450.0}
     if feature in BORED and amount.value in metric:
         return "diameter_mm"
+    inches = amount.fraction and not reading.metric and 0.05 < amount.value < 1.0
+    if inches and feature in _STEPS and after not in ("inch", "of", "way"):
+        return "width_in"
     if amount.fraction and 0.0 < amount.value < 1.0 and after not in ("joint", "section", "piece"):
         return _share_role(feature)
     return None

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from saltglaze.model.run import LengthUnit
 from saltglaze.model.talk import SpokenStation
 from saltglaze.narration.amounts import Amount
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import estimate
+from saltglaze.narration.words import Sentence
 
 _COUNTER = frozenset(
     [
@@ -178,6 +181,20 @@ _NOT_BEFORE = frozenset(
 _AT_END = frozenset({",", "—", "–", ";", ":", "…"})
 
 
+def unit_of(sentences: Sequence[Sentence]) -> LengthUnit | None:
+    """Return the unit a talk counts in, told by the unit words in it; ``None`` if it has none."""
+    words = [word.text for sentence in sentences for word in sentence.words]
+    metric = sum(word in _METRIC for word in words)
+    imperial = sum(word in _IMPERIAL for word in words)
+    if metric == imperial:
+        return None
+    return LengthUnit.METRES if metric > imperial else LengthUnit.FEET
+
+
+_METRIC = frozenset("metre metres meter meters mil mils mm millimetre millimetres cm".split())
+_IMPERIAL = frozenset("feet foot ft footer inch inches".split())
+
+
 def is_station(reading: Reading, index: int) -> bool:
     """Whether the length at ``index`` is a distance called out."""
     amount = reading.amounts[index]
@@ -197,7 +214,7 @@ def is_station(reading: Reading, index: int) -> bool:
     if after in ("in", "mark", "out", "even", "on", "from", "now", "here", "and", "to", "at"):
         return all(word in _FILLER for word in before) or after in ("in", "mark", "out", "even")
     alone = not after or not after[0].isalnum()
-    if alone and _own_segment(reading, index) and amount.value > 1.5:
+    if alone and _own_segment(reading, index) and amount.value > 0.9:
         return True
     leading = all(word in _FILLER for word in before)
     return leading and (alone or after in _GOES_ON)
@@ -237,7 +254,7 @@ def station_in(
     factor = 0.3048 if unit is LengthUnit.FEET else 1.0
     for index, amount in reading.amounts.items():
         if _bare_station(reading, index, furthest_m / factor):
-            value = amount.value * factor
+            value = _told(reading, index, unit, furthest_m) * factor
             return _spoken(reading, index, Amount(Measure.LENGTH, value, unit=unit.value))
     return None
 
@@ -256,6 +273,19 @@ def _decimal_after(reading: Reading, index: int, amount: Amount) -> Amount:
     return amount
 
 
+def _told(reading: Reading, index: int, unit: LengthUnit, furthest_m: float) -> float:
+    """Read "three ninety" as 3.90 metres and "twenty one six" as 21.6."""
+    value = reading.amounts[index].value
+    following = reading.amounts.get(index + 1)
+    if unit is LengthUnit.METRES and 100 <= value < 1000 and value > furthest_m + 40:
+        return value / 100.0
+    tail = following is not None and following.measure is Measure.NUMBER
+    if tail and following is not None and 1 <= following.value <= 9 and value < 100:
+        if following.value == int(following.value) and value == int(value):
+            return value + following.value / 10.0
+    return value
+
+
 def _bare_station(reading: Reading, index: int, furthest: float) -> bool:
     amount = reading.amounts[index]
     if amount.measure is not Measure.NUMBER or amount.fraction or amount.to is not None:
@@ -264,7 +294,9 @@ def _bare_station(reading: Reading, index: int, furthest: float) -> bool:
         return False
     words = reading.words
     before = [word for word in words[:index] if word[0].isalnum() and not word.startswith("<")]
-    after = words[index + 1] if index + 1 < len(words) else ""
+    tail = reading.amounts.get(index + 1)
+    next_at = index + 1 + (tail is not None and tail.measure is Measure.NUMBER)
+    after = words[next_at] if next_at < len(words) else ""
     if _COUNTER & set(words[max(0, index - 4) : index + 4]):
         return True
     alone = (
@@ -276,7 +308,10 @@ def _bare_station(reading: Reading, index: int, furthest: float) -> bool:
         _own_segment(reading, index) and amount.value > 12 or _at_end(reading, index)
     )
     forward = amount.value >= furthest - 1.0 and amount.value <= furthest * 3.0 + 60.0
+    forward = forward or 100 <= amount.value < 1000
+    opening = index <= 1 and before in ([], ["at"]) and furthest > 0.0
     hour = amount.value <= 12 and amount.value == int(amount.value) and bool(before)
+    hour = hour and not opening
     return alone and leading and forward and not hour
 
 

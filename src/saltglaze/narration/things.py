@@ -193,7 +193,7 @@ def _point(thing: Thing, reading: Reading) -> None:
         for i in range(max(0, at - 4), min(len(words), thing.high + 2))
     )
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
-    pointer = next((i for i in range(at - 1, max(-1, at - 4), -1) if words[i] in _POINTING), None)
+    pointer = next((i for i in range(at, max(-1, at - 4), -1) if words[i] in _POINTING), None)
     if pointer is None or thing.feature not in _FITTINGS:
         return
     before = words[pointer - 1] if pointer else ""
@@ -227,7 +227,10 @@ def _refer(things: list[Thing], reading: Reading) -> None:
         others = [t for t in things if t is not thing and not t.reference]
         if not others or thing.low < 2 or thing.feature in (Feature.END, Feature.START):
             continue
-        lead, before = words[thing.low - 1], words[thing.low - 2]
+        first = thing.low + (words[thing.low] in _POINTING)  # a phrase may hold its own "the"
+        if first < 2:
+            continue
+        lead, before = words[first - 1], words[first - 2]
         fitting = thing.feature in _FITTINGS and lead in _POINTING
         if (lead in ("that", "those") or fitting) and before in _OUT_OF:
             thing.reference = True
