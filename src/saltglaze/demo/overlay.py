@@ -43,61 +43,79 @@ def clock_text(started: str, time_s: float) -> str:
     return (begin + dt.timedelta(seconds=int(time_s))).strftime("%H:%M:%S")
 
 
+@dataclass(frozen=True)
+class Stamp:
+    """A line of text ready to be put on: share of the picture kept, and what is added.
+
+    ``rows`` and ``columns`` are the first and last of the ink, digits' height for rows.
+    """
+
+    keep: NDArray[np.float32]
+    add: Picture
+    rows: tuple[int, int]
+    columns: tuple[int, int]
+
+
 @lru_cache(maxsize=64)
-def _masks(
-    name: str, text: str, size_px: int, style: TextStyle
-) -> tuple[NDArray[np.float32], NDArray[np.float32], int, int]:
-    """Return letters and ground as 0..1 masks, and the first and last row of the digits."""
-    mask, top, bottom = font(name).line(text, size_px)
+def _stamp(overlay: Overlay, text: str, size_px: int) -> Stamp | None:
+    """Return the stamp of a line in the overlay's look; ``None`` where there is no ink."""
+    mask, top, bottom = font(overlay.font).line(text, size_px)
     edge = max(round(size_px / 11), 1)
-    pad = edge + (max(size_px // 5, 2) if style is TextStyle.BOXED else 1)
+    boxed = overlay.style is TextStyle.BOXED
+    pad = edge + (max(size_px // 5, 2) if boxed else 1)
     letters = np.pad(mask, pad)
-    if style is TextStyle.BOXED:
+    inked = np.flatnonzero(letters.max(axis=0) > 76)
+    if inked.size == 0:
+        return None
+    if boxed:
         ground = np.zeros_like(letters)
         ground[max(top, 0) : bottom + 2 * pad] = 255
-    elif style is TextStyle.OUTLINED:
+    elif overlay.style is TextStyle.OUTLINED:
         ground = cv2.dilate(letters, np.ones((2 * edge + 1, 2 * edge + 1), np.uint8))
-    elif style is TextStyle.SHADOWED:
+    elif overlay.style is TextStyle.SHADOWED:
         ground = np.roll(letters, (edge + 1, edge + 1), axis=(0, 1))
     else:
         ground = np.zeros_like(letters)
-    scale = np.float32(1 / 255)
-    return (
-        letters.astype(np.float32) * scale,
-        np.asarray(ground).astype(np.float32) * scale,
-        top + pad,
-        bottom + pad,
+    bright = letters.astype(np.float32)[..., None] / np.float32(255)
+    dark = np.asarray(ground).astype(np.float32)[..., None] / np.float32(255) * (1 - bright)
+    add = np.asarray(overlay.ground, np.float32) * dark
+    add = add + np.asarray(overlay.colour, np.float32) * bright
+    keep = np.repeat(1 - dark - bright, 3, axis=2)
+    return Stamp(
+        np.ascontiguousarray(keep, np.float32),
+        np.clip(add, 0, 255).astype(np.uint8),
+        (top + pad, bottom + pad),
+        (int(inked[0]), int(inked[-1])),
     )
 
 
 def _put(
     picture: Picture, overlay: Overlay, text: str, corner: Corner, line: int, size_px: int
 ) -> Box | None:
-    letters, ground, top, bottom = _masks(overlay.font, text, size_px, overlay.style)
+    stamp = _stamp(overlay, text, size_px)
+    if stamp is None:
+        return None
     height, width = picture.shape[:2]
     step = round(1.7 * size_px) * line
     margin = overlay.margin_px
     left = {
         Corner.TOP_LEFT: margin,
         Corner.BOTTOM_LEFT: margin,
-        Corner.TOP: (width - letters.shape[1]) // 2,
-        Corner.BOTTOM: (width - letters.shape[1]) // 2,
-    }.get(corner, width - margin - letters.shape[1])
+        Corner.TOP: (width - stamp.add.shape[1]) // 2,
+        Corner.BOTTOM: (width - stamp.add.shape[1]) // 2,
+    }.get(corner, width - margin - stamp.add.shape[1])
     at_top = corner in (Corner.TOP_LEFT, Corner.TOP_RIGHT, Corner.TOP)
+    top, bottom = stamp.rows
     first = margin + step - top if at_top else height - margin - step - bottom
-    window = _window(letters.shape, first, left, height, width)
+    window = _window(stamp.add.shape, first, left, height, width)
     if window is None:
         return None
     (r0, r1, c0, c1), (pr, pc) = window
     spot = picture[pr : pr + r1 - r0, pc : pc + c1 - c0]
-    dark, bright = ground[r0:r1, c0:c1, None], letters[r0:r1, c0:c1, None]
-    mixed = spot * (1 - dark) + np.asarray(overlay.ground, np.float32) * dark
-    mixed = mixed * (1 - bright) + np.asarray(overlay.colour, np.float32) * bright
-    spot[...] = np.clip(mixed, 0, 255).astype(np.uint8)
-    columns = np.flatnonzero(letters.max(axis=0) > 0.3)
-    if columns.size == 0:
-        return None
-    return Box(left + int(columns[0]), first + top, int(columns[-1] - columns[0] + 1), bottom - top)
+    kept = cv2.multiply(spot, stamp.keep[r0:r1, c0:c1], dtype=cv2.CV_8U)
+    spot[...] = cv2.add(kept, stamp.add[r0:r1, c0:c1])
+    begin, end = stamp.columns
+    return Box(left + begin, first + top, end - begin + 1, bottom - top)
 
 
 def _window(

@@ -122,7 +122,7 @@ class Renderer:
             focal = script.picture.focal_share * script.width_px
             self._map = screen_map(pose, script.width_px, script.height_px, focal)
             straight = pose.yaw_deg == 0 and pose.pitch_deg == 0
-            count = min(int(self._map.inverse_z_max * pose.radius_m * focal * 0.8) + 8, 1600)
+            count = min(int(self._map.inverse_z_max * pose.radius_m * focal * 0.6) + 8, 1600)
             self._rows = Rows.covering(self._map.inverse_z_max, max(count, 64 if straight else 128))
             self._light = light_on_wall(pose, self._rows, script.picture.reach_diameters)
         return self._rows, self._light

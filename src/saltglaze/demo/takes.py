@@ -134,7 +134,7 @@ def long_take() -> Take:
         overlay=_overlay(28),
         picture=Picture(noise=2.5, reach_diameters=7.0, warmth=0.1),
         events=(ViewEvent(ViewState.FOULED, 241.0, 246.0, 0.6),),
-        bitrate=2_200_000,
+        bitrate=1_500_000,
         started="09:41:20",
     )
     return Take(script, 0.10, (68.0, 86.0, 101.0, 131.0, 147.0, 174.5, 204.0, 260.0, 286.0))
