@@ -7,7 +7,7 @@ from saltglaze.model.base import Estimate
 from saltglaze.report.answers import chosen
 from saltglaze.report.blocks import Block, Bullets, Facts, Lines, Note, Paper, Para, Section, Table
 from saltglaze.report.frame import Frame
-from saltglaze.report.owner import prices_named
+from saltglaze.report.worth import prices_named
 
 
 def estimate(frame: Frame) -> Paper | None:

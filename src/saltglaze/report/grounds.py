@@ -1,0 +1,185 @@
+"""What the answer rests on: margins, reasons, checks, what was not seen, cautions."""
+
+from __future__ import annotations
+
+from saltglaze.model.appraisal import Reason, Verdict
+from saltglaze.report.blocks import Block, Bullets, Facts, Note, Para, Section, Table
+from saltglaze.report.cards import film_time
+from saltglaze.report.frame import Frame
+
+
+def not_seen(frame: Frame) -> Section:
+    """Return what could not be judged, stages skipped, and sights nobody spoke of."""
+    words, measures = frame.words, frame.measures
+    items = []
+    for part in frame.appraisal.not_seen:
+        if part.from_m is not None and part.from_m.known:
+            where = words.sentence(measures.stretch(part.from_m, part.to_m)).rstrip(".")
+        elif part.from_s is not None:
+            end = film_time(part.to_s) if part.to_s is not None else words("not_seen.film_end")
+            where = words("not_seen.film", start=film_time(part.from_s), end=end)
+        else:
+            where = words("not_seen.somewhere")
+        items.append(words("not_seen.item", where=where, why=part.why.rstrip(". ")))
+    items += [
+        words(
+            "not_seen.stage", stage=words.get(f"stage.{s.stage}") or s.stage, why=s.why.rstrip(". ")
+        )
+        for s in frame.appraisal.stages
+        if not s.done and s.why
+    ]
+    items += [
+        words(
+            "not_seen.unspoken",
+            look=words.get(f"look.{u.look}") or u.look.replace("_", " "),
+            where=measures.length(u.station_m),
+            time=film_time(u.time_s),
+        )
+        for u in frame.appraisal.unspoken[:8]
+    ]
+    blocks: tuple[Block, ...] = (
+        (Bullets(tuple(items)),) if items else (Para(words("unseen.nothing")),)
+    )
+    return Section("not-seen", words("section.not_seen"), blocks)
+
+
+def method(frame: Frame) -> Section:
+    """Return margins, course, counter, misfits, and what is worth measuring next."""
+    words, measures, position = frame.words, frame.measures, frame.appraisal.position
+    blocks: list[Block] = [Para(words("method.margins", unit=measures.long_unit))]
+    pairs = [(words("method.length"), measures.length(position.length_m))]
+    pairs += [
+        (words("method.counter"), _counter(frame, s.counter_scale.value, s.counter_scale.spread))
+        for s in position.stationings
+    ]
+    for path in position.paths[:4]:
+        label = (
+            words("method.path", share=measures.probability(path.weight))
+            if len(position.paths) > 1
+            else words("method.path_one")
+        )
+        pairs.append((label, words.sentence(path.because or path.name)))
+    for surface in (position.surface,):
+        used = sum(p.used for p in surface)
+        if surface:
+            pairs.append(
+                (
+                    words("method.locates"),
+                    words("method.locates_used", used=used, count=len(surface)),
+                )
+            )
+    blocks.append(Facts(tuple(pairs)))
+    blocks += [
+        Note(
+            words(
+                "method.conflict",
+                item=conflict.item,
+                misfit=conflict.misfit.rstrip(". "),
+                with_it=conflict.with_it.rstrip(". "),
+                without_it=conflict.without_it.rstrip(". "),
+            ),
+            title=words("method.conflict_title"),
+        )
+        for conflict in position.conflicts
+    ]
+    worth = [m for m in position.next_measurements if m.worth_it]
+    if worth:
+        blocks.append(Para(words("method.next"), "strong"))
+        blocks.append(
+            Bullets(
+                tuple(
+                    words(
+                        "method.next_item",
+                        action=m.action.rstrip(". "),
+                        before=measures.bare_length(m.margin_before_m, 1),
+                        after=measures.bare_length(m.margin_after_m, 1),
+                        because=m.because.rstrip(". "),
+                    )
+                    for m in worth
+                )
+            )
+        )
+    return Section("method", words("section.method"), tuple(blocks))
+
+
+def _counter(frame: Frame, scale: float | None, sd: float) -> str:
+    if scale is None:
+        return frame.words("method.counter_unknown")
+    off = (scale - 1.0) * 100.0
+    if abs(off) < 2 * sd * 100.0 and abs(off) < 0.5:
+        return frame.words("method.counter_true")
+    key = "method.counter_short" if off > 0 else "method.counter_long"
+    return frame.words(key, share=f"{abs(off):.1f} ± {196 * sd:.1f}")
+
+
+def reasons(frame: Frame) -> Section:
+    """Return the reasons of all conclusions with rule and source."""
+    words, a = frame.words, frame.appraisal
+    groups: list[tuple[str, tuple[Reason, ...]]] = [
+        ("reasons.grade", a.grade.reasons),
+        ("reasons.remedy", a.remedy.reasons),
+        ("reasons.return", a.cleaning.advice.reasons),
+        ("reasons.drainage", a.drainage.reasons),
+        ("reasons.owner", a.ownership.reasons),
+        ("reasons.place", tuple(r for s in a.position.stationings for r in s.reasons)),
+    ]
+    rows = tuple(
+        (words(key), words.sentence(r.because), r.rule or "–", r.source or "–")
+        for key, reasons in groups
+        for r in reasons
+    )
+    if not rows:
+        return Section("reasons", words("section.reasons"), ())
+    head = tuple(words(f"head.{key}") for key in ("about", "because", "rule", "source"))
+    return Section(
+        "reasons", words("section.reasons"), (Table("", head, rows, widths=(1.2, 3, 1.8, 1.8)),)
+    )
+
+
+def checks(frame: Frame) -> Section:
+    """Return the checks of evidence and answer, doubts first."""
+    words, a = frame.words, frame.appraisal
+    every = (
+        *a.checks,
+        *a.position.checks,
+        *a.drainage.checks,
+        *(c for h in a.heard for c in h.checks),
+    )
+    order = list(Verdict)
+    rows = tuple(
+        (
+            c.name,
+            words(f"verdict.{c.verdict}"),
+            words.sentence(c.reason),
+            words.sentence(c.mend) or "–",
+        )
+        for c in sorted(
+            every, key=lambda c: -order.index(c.verdict) if c.verdict is not Verdict.SKIPPED else 1
+        )
+    )
+    if not rows:
+        return Section("checks", words("section.checks"), ())
+    head = tuple(words(f"head.{key}") for key in ("check", "verdict", "reason", "mend"))
+    return Section(
+        "checks", words("section.checks"), (Table("", head, rows, widths=(1.8, 0.9, 3, 2)),)
+    )
+
+
+def cautions(frame: Frame) -> Section:
+    """Return the cautions of the record and the standing ones."""
+    words, a = frame.words, frame.appraisal
+    texts = dict.fromkeys(
+        words.sentence(t)
+        for t in (
+            *a.cautions,
+            *a.cleaning.cautions,
+            *(c for d in a.position.digs for c in d.cautions),
+        )
+    )
+    standing = (
+        words("caution.dig", number=a.job.place.one_call),
+        words("caution.enter"),
+        words("caution.advice"),
+    )
+    items = tuple(t for t in (*texts, *standing) if t)
+    return Section("cautions", words("section.cautions"), (Bullets(items),))
