@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -14,13 +16,23 @@ from saltglaze.position.adjust import Floats
 from saltglaze.position.bends import Bend
 from saltglaze.position.keys import Keys
 from saltglaze.position.plan import Anchor, Bearing, PlanFit, PlanProblem, fit
-from saltglaze.position.starts import starts
+from saltglaze.position.starts import scored_starts, starts
 
 GRID_M: Final = 1.0
 MOST_GRID: Final = 160
 LEAST_WEIGHT: Final = 0.01
 SAME_M: Final = 0.05
 CLEAR_OF_BEND_M: Final = 0.6
+UNSAID: Final = "unsaid bend "
+MOST_UNSAID: Final = 2
+MOST_TRIED: Final = 3
+LEAST_ANCHORS: Final = 3
+LONGEST_GAP_M: Final = 12.0
+LEAST_GAP_M: Final = 0.5
+SPREAD_OVER_GAP: Final = 0.29
+"""A bend anywhere in a gap: uniform, so its sd is the gap over the root of 12."""
+STRAINED: Final = 2.33
+"""One fit in a hundred is strained more than this by chance (normal tail)."""
 
 
 class Hypothesis(NamedTuple):
@@ -31,20 +43,84 @@ class Hypothesis(NamedTuple):
 
 
 def weigh(problem: PlanProblem) -> tuple[Hypothesis, ...]:
-    """Fit every start; return the distinct answers, likeliest first, weights adding to 1."""
-    fits = sorted((fit(problem, one) for one in starts(problem)), key=lambda one: -one.log_evidence)
-    kept: list[PlanFit] = []
-    for one in fits:
-        if not any(_same(one, other) for other in kept):
-            kept.append(one)
+    """Fit every start; return the distinct answers, likeliest first, weights adding to 1.
+
+    Where the best answer is strained (surface points left aside, or squares that chance
+    does not explain) a bend that nobody mentioned is tried between the anchors.
+    """
+    scored = [(one.log_evidence, one) for one in _fits(problem)]
+    for _ in range(MOST_UNSAID):
+        best = max(scored, key=lambda one: one[0], default=None)
+        if best is None or not strained(best[1]):
+            break
+        scored += [(best[0] - best[1].log_evidence + more, one) for more, one in _unsaid(best[1])]
+    return _shared_out(scored)
+
+
+def _fits(problem: PlanProblem) -> list[PlanFit]:
+    return [fit(problem, one) for one in starts(problem)]
+
+
+def _shared_out(scored: Sequence[tuple[float, PlanFit]]) -> tuple[Hypothesis, ...]:
+    kept: list[tuple[float, PlanFit]] = []
+    for evidence, one in sorted(scored, key=lambda pair: -pair[0]):
+        if not any(_same(one, other) for _, other in kept):
+            kept.append((evidence, one))
     if not kept:
         return ()
-    best = kept[0].log_evidence
-    share = np.array([math.exp(max(one.log_evidence - best, -700.0)) for one in kept])
+    share = np.exp(np.maximum([evidence - kept[0][0] for evidence, _ in kept], -700.0))
     share /= share.sum()
-    heavy = [(one, float(s)) for one, s in zip(kept, share, strict=True) if s >= LEAST_WEIGHT]
+    heavy = [(one, float(s)) for (_, one), s in zip(kept, share, strict=True) if s >= LEAST_WEIGHT]
     total = sum(s for _, s in heavy)
     return tuple(Hypothesis(one, s / total) for one, s in heavy)
+
+
+def strained(found: PlanFit) -> bool:
+    """Whether chance alone would hardly leave a fit so strained."""
+    if found.good.size < LEAST_ANCHORS:
+        return False
+    free = 2.0 * found.good.size - 3.0
+    return bool(np.any(found.good < 0.5) or found.strain > free + STRAINED * math.sqrt(2.0 * free))
+
+
+def _unsaid(found: PlanFit) -> list[tuple[float, PlanFit]]:
+    """Fits with one more bend, and their evidence on the scale of ``found``.
+
+    The evidence of a fit with more unknowns counts the priors of those unknowns and the
+    chance of an unsaid bend on that stretch.
+    """
+    tried = []
+    for low, high in _gaps(found):
+        more = _with_bend(found.problem, low, high)
+        best = scored_starts(more)[:1]
+        tried += [(score, start, more, high - low) for score, start in best]
+    tried.sort(key=lambda one: -one[0])
+    fitted = []
+    for _, _, more, gap in tried[:MOST_TRIED]:
+        sd_m, sd = gap * SPREAD_OVER_GAP, priors.BEND_UNTOLD_RAD[1]
+        chance = math.log(priors.UNSAID_BENDS_PER_M * gap) - math.log(sd_m * sd)
+        fitted += [(fit_.log_evidence + chance, fit_) for fit_ in _fits(more)]
+    return fitted
+
+
+def _gaps(found: PlanFit) -> list[tuple[float, float]]:
+    """Stretches between neighbouring anchors, long ones parted."""
+    at = np.unique(found.problem.keys.mean_m[[a.key for a in found.problem.anchors]])
+    gaps = []
+    for low, high in pairwise(at.tolist()):
+        parts = max(1, math.ceil((high - low) / LONGEST_GAP_M))
+        edges = np.linspace(low, high, parts + 1).tolist()
+        gaps += [(a, b) for a, b in pairwise(edges) if b - a > LEAST_GAP_M]
+    return gaps
+
+
+def _with_bend(problem: PlanProblem, low: float, high: float) -> PlanProblem:
+    name = f"{UNSAID}{sum(bend.finding_id.startswith(UNSAID) for bend in problem.bends) + 1}"
+    keys = problem.keys.with_given(name, 0.5 * (low + high), (high - low) * SPREAD_OVER_GAP)
+    bend = Bend(len(problem.keys.keys), name, *priors.BEND_UNTOLD_RAD, 0.5)
+    bends = (*problem.bends, bend)
+    reference = _reference(keys, problem.anchors, bends)
+    return replace(problem, keys=keys, bends=bends, reference_m=reference)
 
 
 def _same(one: PlanFit, other: PlanFit) -> bool:

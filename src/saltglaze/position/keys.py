@@ -74,6 +74,19 @@ class Keys:
                 return place
         return None
 
+    def first(self, count: int) -> Keys:
+        """The first keys only."""
+        return Keys(self.keys[:count], self.mean_m[:count], self.covariance_m2[:count, :count])
+
+    def with_given(self, name: str, station_m: float, sd_m: float) -> Keys:
+        """One more key, independent of the others, at the end."""
+        size = len(self.keys)
+        covariance = np.zeros((size + 1, size + 1))
+        covariance[:size, :size] = self.covariance_m2
+        covariance[size, size] = sd_m**2
+        key = Key(name, None, None, station_m, sd_m)
+        return Keys((*self.keys, key), np.append(self.mean_m, station_m), covariance)
+
     def sd_m(self) -> Floats:
         """Standard deviation of each key's station."""
         return np.asarray(np.sqrt(np.maximum(np.diag(self.covariance_m2), 0.0)))

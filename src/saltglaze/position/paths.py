@@ -11,8 +11,7 @@ import numpy as np
 from saltglaze.model.appraisal import Path, PathPoint, SurfacePoint
 from saltglaze.model.ground import PlanPoint
 from saltglaze.position.anchors import matrix, record
-from saltglaze.position.bends import Bend
-from saltglaze.position.hypotheses import Hypothesis
+from saltglaze.position.hypotheses import UNSAID, Hypothesis
 from saltglaze.position.keys import Keys
 from saltglaze.position.plan import PlanFit
 
@@ -40,18 +39,28 @@ def path(hypothesis: Hypothesis, name: str, length_m: float, because: str) -> Pa
     )
 
 
-def because(fit: PlanFit, best: PlanFit, bends: Sequence[Bend]) -> str:
+def because(fit: PlanFit, best: PlanFit) -> str:
     """Say what sets a hypothesis apart from the likeliest."""
-    said = []
-    for bend, way, first in zip(bends, fit.start.turns, best.start.turns, strict=True):
-        if fit is best or way != first:
-            said.append(f"bend {bend.finding_id} turns {'right' if way > 0 else 'left'}")
-    for anchor, choice, first in zip(
-        fit.problem.anchors, fit.start.choice, best.start.choice, strict=True
-    ):
-        if len(anchor.points) > 1 and (fit is best or choice != first):
-            said.append(f"{anchor.name} at its {'second' if choice else 'first'} tie solution")
+    first, said = _said(best), []
+    for name, word in _said(fit).items():
+        if fit is best or first.get(name) != word:
+            said.append(word)
     return "; ".join(said)
+
+
+def _said(fit: PlanFit) -> dict[str, str]:
+    """How each bend turns and which tie solution holds, in words."""
+    said = {}
+    for bend, way in zip(fit.problem.bends, fit.start.turns, strict=True):
+        hand = "right" if way > 0.0 else "left"
+        said[bend.finding_id] = f"bend {bend.finding_id} turns {hand}"
+        if bend.finding_id.startswith(UNSAID):
+            said[bend.finding_id] = f"a bend to the {hand} that nobody mentioned"
+    for anchor, choice in zip(fit.problem.anchors, fit.start.choice, strict=True):
+        if len(anchor.points) > 1:
+            which = "second" if choice else "first"
+            said[anchor.name] = f"{anchor.name} at its {which} tie solution"
+    return said
 
 
 def with_misfits(

@@ -92,6 +92,8 @@ class PlanFit:
     good: Floats
     """Probability that each anchor is not a gross error."""
     log_evidence: float
+    strain: float
+    """Weighted squares of all priors and all anchors kept; about chi-square where all is well."""
 
     @property
     def course(self) -> Course:
@@ -175,9 +177,10 @@ def fit(problem: PlanProblem, start: Start, trust: frozenset[str] = frozenset())
     away = unknowns - prior_mean
     evidence = weigher.log_likelihood(residual) - 0.5 * float(away @ prior_normal @ away)
     evidence += start.log_prior - float(np.sum(np.log(np.diag(factor[0]))))
-    return PlanFit(
-        problem, start, unknowns, covariance, weigher.good(residual, 1.0), float(evidence)
-    )
+    good = weigher.good(residual, 1.0)
+    strain = float(away @ prior_normal @ away)
+    strain += float(np.sum(good * np.einsum("ai,aij,aj->a", residual, weigher.inner(), residual)))
+    return PlanFit(problem, start, unknowns, covariance, good, float(evidence), strain)
 
 
 @dataclass(frozen=True)
@@ -212,8 +215,12 @@ class _Weigher:
         """Weight matrices, (anchors, 2, 2)."""
         good = self.good(residual, inflation)[:, None, None]
         gross = self._gross_sd(inflation)[:, None, None]
-        inner = np.linalg.inv(self.own * inflation**2) if len(self.own) else self.own
+        inner = self.inner() / inflation**2
         return np.asarray(good * inner + (1.0 - good) * np.eye(2) / gross**2)
+
+    def inner(self) -> Floats:
+        """Weight matrices of anchors taken as good."""
+        return np.asarray(np.linalg.inv(self.own)) if len(self.own) else self.own
 
     def log_likelihood(self, residual: Floats) -> float:
         inner, outer = self._terms(residual, 1.0)

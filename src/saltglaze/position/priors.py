@@ -83,6 +83,8 @@ BEND_SD_RAD: Final = 0.07
 """A factory bend against its nominal angle, with play in its joints: 4 degrees (no source)."""
 BEND_UNTOLD_RAD: Final = (0.9, 0.45)
 """A bend of untold angle: between 1/16 and 1/4, mean and sd (no source)."""
+UNSAID_BENDS_PER_M: Final = 0.01
+"""Bends that nobody mentioned, by length (no source)."""
 TURN_WORD_RIGHT: Final = 0.95
 """Chance that "left" or "right" is right where no roll confirms it (no source)."""
 LOCATE_GROSS: Final = (0.05, 5.0)

@@ -6,7 +6,7 @@ pipe is made of; surface points; the plan; then everything that is read off the 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -38,18 +38,20 @@ from saltglaze.position.anchors import (
 from saltglaze.position.bends import bends
 from saltglaze.position.conflicts import (
     depth_conflicts,
+    metres,
     plan_conflicts,
     run_checks,
     run_conflicts,
 )
 from saltglaze.position.dig import digs
 from saltglaze.position.evidence import RunEvidence, gather, run_of
-from saltglaze.position.hypotheses import Hypothesis, pose, weigh
+from saltglaze.position.hypotheses import UNSAID, Hypothesis, pose, weigh
 from saltglaze.position.keys import Keys, collect, joint, taught
 from saltglaze.position.links import recognise
 from saltglaze.position.next_measurement import next_measurements
 from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
+from saltglaze.position.plan import PlanFit
 from saltglaze.position.section import long_section
 from saltglaze.position.segments import settle
 from saltglaze.position.shared import with_shared
@@ -102,7 +104,7 @@ def locate(
     segments = _segments(job, heard, findings, joined, solved, length)
     hypotheses = _plan(job, findings, joined, surface, segments, length)
     best = hypotheses[0].fit if hypotheses else None
-    after = best.keys if best is not None else joined
+    after = best.keys.first(len(joined.keys)) if best is not None else joined
     stationings = _stationings(evidence, solved, before, after)
     length = line_length(job, solved, after, stationings)
     way = direction(job, heard)
@@ -256,7 +258,7 @@ def _paths(hypotheses: tuple[Hypothesis, ...], length: Estimate) -> tuple[Path, 
             one,
             names[number],
             length.value or 0.0,
-            because(one.fit, hypotheses[0].fit, one.fit.problem.bends),
+            because(one.fit, hypotheses[0].fit),
         )
         for number, one in enumerate(hypotheses)
     )
@@ -272,11 +274,30 @@ def _no_plan_because(surface: tuple[SurfacePoint, ...]) -> str:
     return "the surface points do not fix the direction of the line: two are needed, or a bearing"
 
 
+def _unsaid_checks(best: PlanFit) -> Iterable[Check]:
+    """Name the bends that nobody mentioned but the surface points ask for."""
+    first = 3 + best.problem.grid_m.size
+    for number, bend in enumerate(best.problem.bends):
+        if not bend.finding_id.startswith(UNSAID):
+            continue
+        angle = float(best.unknowns[first + number])
+        station = float(best.keys.mean_m[bend.key])
+        yield Check(
+            name="unmentioned bend",
+            verdict=Verdict.DOUBT,
+            reason=f"the surface points ask for a bend of about {abs(np.degrees(angle)):.0f} "
+            f"degrees to the {'right' if angle > 0.0 else 'left'} near {metres(station)}, "
+            "give or take "
+            f"{metres(2.0 * float(best.keys.sd_m()[bend.key]))}; nobody mentioned one",
+            mend="look at the film there, and say whether there is a bend",
+        )
+
+
 def _plan_checks(
     hypotheses: tuple[Hypothesis, ...], surface: tuple[SurfacePoint, ...]
 ) -> tuple[Check, ...]:
     if hypotheses:
-        return ()
+        return tuple(_unsaid_checks(hypotheses[0].fit))
     return (
         Check(
             name="no plan",

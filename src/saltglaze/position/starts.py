@@ -33,6 +33,11 @@ ROOM_SHARE: Final = 0.06
 
 def starts(problem: PlanProblem) -> tuple[Start, ...]:
     """Return the best distinct starts, best first; none where nothing gives a heading."""
+    return tuple(start for _, start in scored_starts(problem))
+
+
+def scored_starts(problem: PlanProblem) -> tuple[tuple[float, Start], ...]:
+    """Return the best distinct starts with their log likelihoods, best first."""
     best: dict[tuple[tuple[float, ...], tuple[int, ...]], tuple[float, Start]] = {}
     board = _board(problem)
     for turns, log_prior in _turns(problem):
@@ -40,8 +45,8 @@ def starts(problem: PlanProblem) -> tuple[Start, ...]:
             name = (tuple(turns), start.choice)
             if name not in best or score > best[name][0]:
                 best[name] = (score, start)
-    ranked = sorted(best.values(), key=lambda one: -one[0])
-    return tuple(s for score, s in ranked[:MOST_STARTS] if score > ranked[0][0] - WORTH_FITTING)
+    ranked = sorted(best.values(), key=lambda one: -one[0])[:MOST_STARTS]
+    return tuple(one for one in ranked if one[0] > ranked[0][0] - WORTH_FITTING)
 
 
 def _turns(problem: PlanProblem) -> list[tuple[Floats, float]]:
