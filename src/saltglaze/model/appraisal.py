@@ -248,7 +248,7 @@ class LineSegment(Record):
 class Code(Record):
     """A finding in the words of EN 13508-2: main code, characterisations, quantities."""
 
-    main: str | None
+    main: str | None = None
     ch1: str | None = None
     ch2: str | None = None
     q1: float | None = None
@@ -318,7 +318,7 @@ class StretchFlow(Record):
 
     from_m: float
     to_m: float
-    diameter_m: float | None
+    diameter_m: float | None = None
     slope: Estimate
     manning_n: float | None = None
     full_flow_m3_s: Estimate
@@ -408,7 +408,7 @@ class Remedy(Record):
 
     kind: RemedyKind
     title: str
-    feasible: bool | None
+    feasible: bool | None = None
     why: tuple[Reason, ...] = ()
     obstacles: tuple[str, ...] = ()
     from_m: float | None = None
