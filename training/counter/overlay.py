@@ -238,9 +238,45 @@ def ground(height: int, width: int, rng: np.random.Generator) -> np.ndarray:
                 thick,
                 cv2.LINE_AA,
             )
+    if rng.random() < 0.25:
+        _gravel(picture, rng)
+    if rng.random() < 0.12:
+        _ticks_and_frames(picture, rng)
     if rng.random() < 0.5:
         picture = cv2.GaussianBlur(picture, (0, 0), rng.uniform(0.3, 2.5))
     return np.clip(picture, 0, 255)
+
+
+def _gravel(picture: np.ndarray, rng: np.random.Generator) -> None:
+    """Strew bright and dark grains about as large as letters; in place."""
+    height, width = picture.shape
+    size = rng.uniform(1.0, 6.0)
+    noise = cv2.GaussianBlur(rng.normal(0, 1, picture.shape).astype(np.float32), (0, 0), size)
+    noise /= noise.std() + 1e-6
+    patchy = cv2.resize(rng.uniform(0, 1, (3, 4)).astype(np.float32), (width, height))
+    gain = rng.uniform(15, 90)
+    if rng.random() < 0.6:
+        noise = np.clip((np.abs(noise) - rng.uniform(0.8, 1.8)) * 3, 0, 1) * np.sign(noise)
+    picture += gain * noise * (patchy > rng.uniform(0, 0.6))
+
+
+def _ticks_and_frames(picture: np.ndarray, rng: np.random.Generator) -> None:
+    """Draw scale ticks or a box outline, which are burned in and no text; in place."""
+    height, width = picture.shape
+    shade = float(rng.choice([0.0, rng.uniform(120, 255)]))
+    if rng.random() < 0.5:
+        step, long = int(rng.integers(4, 20)), int(rng.integers(3, 14))
+        x, y = int(rng.integers(0, width)), int(rng.integers(0, height))
+        for k in range(int(rng.integers(4, 20))):
+            reach = long * (2 if k % 5 == 0 else 1)
+            if rng.random() < 0.5:
+                cv2.line(picture, (x + k * step, y), (x + k * step, y + reach), shade, 1)
+            else:
+                cv2.line(picture, (x, y + k * step), (x + reach, y + k * step), shade, 1)
+    else:
+        x0, y0 = int(rng.integers(-width // 2, width)), int(rng.integers(-height // 2, height))
+        far = (x0 + int(rng.integers(10, width + 11)), y0 + int(rng.integers(8, height + 9)))
+        cv2.rectangle(picture, (x0, y0), far, shade, int(rng.integers(1, 5)))
 
 
 def burn(
@@ -389,6 +425,7 @@ class Maker:
         self.held_out = held_out
         self.rng = np.random.default_rng(seed)
         self.pool = [pick_font(case, self.rng, held_out) for _ in range(60)]
+        self.grounds = [ground(100, 760, self.rng) for _ in range(60)]
 
     def font_for(self, text: str):
         """Take a font from the pool that can draw the text."""
@@ -399,6 +436,22 @@ class Maker:
             if writable(self.pool[slot], text):
                 return self.pool[slot]
         return self.case.hershey[0]
+
+    def ground_for(self, height: int, width: int) -> np.ndarray:
+        """Cut a ground from a turning stock of larger ones; drawing each anew is the slow part."""
+        rng = self.rng
+        slot = int(rng.integers(len(self.grounds)))
+        if rng.random() < 0.1:
+            self.grounds[slot] = ground(100, 760, rng)
+        stock = self.grounds[slot]
+        if height > stock.shape[0] or width > stock.shape[1]:
+            return ground(height, width, rng)
+        top = int(rng.integers(0, stock.shape[0] - height + 1))
+        left = int(rng.integers(0, stock.shape[1] - width + 1))
+        part = stock[top : top + height, left : left + width]
+        if rng.random() < 0.5:
+            part = part[:, ::-1]
+        return np.clip(part * np.float32(rng.uniform(0.6, 1.4)), 0, 255)
 
     def crop(self, gentle: bool | None = None, empty: float = 0.1) -> tuple[np.ndarray, str, str]:
         """Return a strip (32, 288) uint8, its label and the name of its font."""
@@ -412,7 +465,7 @@ class Maker:
         native_w = int(np.ceil(STRIP_WIDTH / out_scale)) + 8
         native_h = int(np.ceil(STRIP_HEIGHT / out_scale)) + 8
         stretch = rng.uniform(0.85, 1.2) if rng.random() < 0.4 else 1.0
-        picture = ground(native_h, native_w, rng)
+        picture = self.ground_for(native_h, native_w)
         style = style_for(float(picture.mean()), cap, rng)
         label = ""
         if text:
@@ -422,7 +475,7 @@ class Maker:
                 out_scale = STRIP_HEIGHT * fill / cap
                 native_w = int(np.ceil(STRIP_WIDTH / out_scale)) + 8
                 native_h = int(np.ceil(STRIP_HEIGHT / out_scale)) + 8
-                picture = ground(native_h, native_w, rng)
+                picture = self.ground_for(native_h, native_w)
                 style = style_for(float(picture.mean()), cap, rng)
             mask, base, _ = typeset(text, font, cap, rng)
             while mask.shape[1] * stretch > native_w - 8 and " " in text:

@@ -80,7 +80,7 @@ def train(
     loader = DataLoader(
         Samples(kind, batch, seed), batch_size=None, num_workers=workers, prefetch_factor=4
     )
-    rate = 4e-3
+    rate = 3e-3
     opt = torch.optim.AdamW(model.parameters(), lr=rate, weight_decay=0.01)
     model.to(device).train()
     start, step, running = None, 0, 0.0

@@ -23,6 +23,9 @@ READ_GAP_S: Final = 0.2
 FIRST_SURVEY: Final = 5
 """Pictures averaged before the first look for lines."""
 
+MOST_WAITING_BYTES: Final = 48_000_000
+"""Pictures kept while no text has been found yet, to be read once it has."""
+
 SURVEY_GAP_S: Final = 20.0
 """Time between later looks for lines that came or moved."""
 
@@ -114,15 +117,16 @@ class CounterEye:
 
     def _search(self, frame: Frame) -> None:
         self._waiting.append((frame.time_s, frame.luma.copy()))
-        del self._waiting[: -3 * FIRST_SURVEY]
+        del self._waiting[: -max(FIRST_SURVEY, MOST_WAITING_BYTES // frame.luma.size)]
         if frame.time_s < self._next_survey_s:
             return
         self._survey.add(frame.luma)
         self._next_survey_s = frame.time_s + self._pause_s
-        if self._survey.count >= FIRST_SURVEY:
+        if self._survey.count % FIRST_SURVEY == 0:
             self._begin()
-            self._survey = Survey()
             self._pause_s = min(SLOWEST_SEARCH_S, self._pause_s * 1.5)
+        if self._survey.count >= 3 * FIRST_SURVEY:
+            self._survey = Survey()
 
     def _begin(self) -> None:
         """Start to watch the lines found, with the frames that waited for them."""

@@ -13,7 +13,7 @@ from saltglaze.sight.counter.nets import DIGIT_SHARE, STEP_PX, STRIP_PX, text_ma
 SURVEY_PX: Final = 480
 """Shorter side of the picture as the finder sees it."""
 
-LIKELY: Final = 0.4
+LIKELY: Final = 0.35
 """Mean probability over the surveyed pictures from which a cell is text."""
 
 MOST_LINES: Final = 14

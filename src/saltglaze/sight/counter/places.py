@@ -83,7 +83,7 @@ def judge(place: Place) -> Judgement:
     """
     seen = [(t, n) for t, n in place.seen if n.likely > 0.3]
     if len(seen) < 3:
-        return Judgement(0.0, False, "too few readings")
+        return Judgement(0.0, False, "")
     decimals = place.decimals()
     same_form = [(t, n) for t, n in seen if (n.decimals or 0) == decimals]
     share = len(same_form) / max(1, len(place.sightings))
@@ -93,7 +93,7 @@ def judge(place: Place) -> Judgement:
     times = np.array([t for t, _ in same_form])
     values = np.array([n.value for _, n in same_form], dtype=float) / 10.0**decimals
     if len(values) < 3:
-        return Judgement(0.0, False, "no steady form")
+        return Judgement(0.0, False, "")
     moves, smooth, clock = _gait(times, values, 10.0**-decimals)
     score = share * (0.3 + 0.7 * sure) * (0.35 + 0.65 * smooth)
     score *= 1.0 if decimals else 0.35
@@ -102,7 +102,7 @@ def judge(place: Place) -> Judgement:
     if clock:
         return Judgement(0.05 * score, moves, "it changes like a clock")
     if not moves:
-        if unit > 0.5:
+        if decimals and unit > 0.8 and share > 0.9 and sure > 0.8:
             return Judgement(0.3 * score, False, "")
         return Judgement(0.02 * score, False, "it never changes and shows no unit of length")
     return Judgement(score, True, "")

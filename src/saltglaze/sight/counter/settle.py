@@ -10,6 +10,7 @@ The probabilities below are this project's choices, set on made-up films (see do
 
 from __future__ import annotations
 
+import math
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -17,17 +18,17 @@ from numpy.typing import NDArray
 
 from saltglaze.sight.counter.words import Number
 
-STRAY: Final = np.log(1e-4)
+STRAY: Final = math.log(1e-4)
 """A reading that has nothing to do with the number shown."""
 
-LOST_POINT: Final = np.log(0.3)
-LOST_FIRST: Final = np.log(0.01)
-LOST_LAST: Final = np.log(0.03)
-WRONG_SIGN: Final = np.log(0.05)
-RESET: Final = np.log(1e-5)
+LOST_POINT: Final = math.log(0.3)
+LOST_FIRST: Final = math.log(0.01)
+LOST_LAST: Final = math.log(0.03)
+WRONG_SIGN: Final = math.log(0.05)
+RESET: Final = math.log(1e-5)
 """Going to zero between two readings."""
 
-JUMP: Final = np.log(1e-9)
+JUMP: Final = math.log(1e-9)
 """Going anywhere else at once."""
 
 USUAL_M_S: Final = 0.15

@@ -8,8 +8,16 @@ import numpy as np
 
 from saltglaze.model.run import LengthUnit
 from saltglaze.model.track import CounterBox, CounterReading, CounterReset, CounterTrack
-from saltglaze.sight.counter.places import FASTEST_M_S, FOOT_M, Place, judge, unit_of_place
+from saltglaze.sight.counter.places import (
+    FASTEST_M_S,
+    FOOT_M,
+    Judgement,
+    Place,
+    judge,
+    unit_of_place,
+)
 from saltglaze.sight.counter.settle import Course, settle
+from saltglaze.sight.counter.words import Number
 
 LEAST_SCORE: Final = 0.12
 """Score below which a place is no counter."""
@@ -24,10 +32,10 @@ def tell(places: list[Place], frames: int, unit: LengthUnit | None) -> CounterTr
     return _track(chosen, unit)
 
 
-def _why_none(judged: list, frames: int) -> str:
+def _why_none(judged: list[tuple[Judgement, Place]], frames: int) -> str:
     if not frames:
         return "the film has no picture"
-    reasons = [j.why_not for j, p in judged if j.why_not and j.why_not != "too few readings"]
+    reasons = [judgement.why_not for judgement, _ in judged if judgement.why_not]
     if reasons:
         return f"a number is burned in, but {reasons[0]}, so it is not read as a distance"
     return "no number that could be a distance counter was found burned into the picture"
@@ -86,7 +94,7 @@ def _track(chosen: list[Place], stated: LengthUnit | None) -> CounterTrack:
     )
 
 
-def _differs(number, value: int, decimals: int) -> bool:
+def _differs(number: Number, value: int, decimals: int) -> bool:
     """Whether the frame alone would have said another number."""
     return number.decimals != (decimals or None) or number.value != value
 
