@@ -364,7 +364,7 @@ def _bends(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> 
 def set_angle(feature: Feature, fields: dict[str, Any], angle: float) -> None:
     """Set the angle of a bend, and its kind where the angle names one."""
     fields.setdefault("angle_deg", estimate("angle_deg", Amount(Measure.ANGLE, angle)))
-    kind = _BEND_KINDS.get(angle)
+    kind = _BEND_KINDS.get(22.5 if angle == 22.0 else angle)
     if feature is Feature.BEND and kind:
         fields.setdefault("kind", kind)
 

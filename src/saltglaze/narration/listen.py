@@ -93,12 +93,18 @@ class _Listener:
             if thing.weak and thing.feature is Feature.LENS_FOULED and latest is not None:
                 if latest.feature in WET and reading.start_s - latest.last_s < BACK_S:
                     thing.feature, thing.weak = Feature.CAMERA_UNDER_WATER, False
-        recent = [
-            draft.feature
-            for draft in self.book.current
-            if not draft.withdrawn and reading.start_s - draft.last_s <= REMARK_GAP_S
-        ]
-        return [t for t in things if not any(echoes(t, feature) for feature in recent)]
+        kept = []
+        for thing in things:
+            recent = [
+                draft.feature
+                for draft in self.book.current
+                if not draft.withdrawn
+                and reading.start_s - draft.last_s
+                <= (BACK_S if draft.feature is thing.feature else REMARK_GAP_S)
+            ]
+            if not any(echoes(thing, feature) for feature in recent):
+                kept.append(thing)
+        return kept
 
     def _stands(self, thing: Thing, reading: Reading) -> bool:
         if thing.denied or thing.talked_of or thing.reference:
@@ -107,7 +113,10 @@ class _Listener:
         if thing.feature is Feature.START:
             return early and reading.start_s < 60.0
         entering = any(f.kind is LineFactKind.START_ACCESS for f in self.facts[-3:])
-        if thing.feature is Feature.CLEAN_OUT and early and entering and reading.start_s < 30.0:
+        access = thing.feature in (Feature.CLEAN_OUT, Feature.TAP) and not (
+            {"clock", "screen"} & thing.fields.keys()
+        )
+        if access and early and entering and reading.start_s < 30.0:
             return False
         return not (thing.feature is Feature.END and early and reading.start_s < 15.0)
 

@@ -238,7 +238,7 @@ def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amou
     stands_alone = before in _BEND_LEADERS and (
         end >= len(texts) or not (after[0].isalnum() or after[0] in "'\"") or after in _AFTER_BEND
     )
-    named_before = any(text in _BEND_WORDS for text in texts[max(0, start - 6) : start])
+    named_before = any(text in _BEND_WORDS for text in texts[max(0, start - 10) : start])
     angle = 22.5 if amount.value == 22.0 else amount.value
     if angle in _BEND_ANGLES and (fitting or stands_alone or directed or named_before):
         return Amount(Measure.ANGLE, angle, unit="bend")

@@ -213,6 +213,9 @@ def is_station(reading: Reading, index: int) -> bool:
         return True
     if after in ("in", "mark", "out", "even", "on", "from", "now", "here", "and", "to", "at"):
         return all(word in _FILLER for word in before) or after in ("in", "mark", "out", "even")
+    tail = reading.amounts.get(index + 1)
+    if tail is not None and tail.measure is Measure.NUMBER:
+        after = words[index + 2] if index + 2 < len(words) else ""
     alone = not after or not after[0].isalnum()
     if alone and _own_segment(reading, index) and amount.value > 0.9:
         return True
@@ -222,7 +225,7 @@ def is_station(reading: Reading, index: int) -> bool:
 
 _GOES_ON = frozenset(
     "there's here's there we we've i i've i'm you got have that's dead flat exactly or crack roots "
-    "joint another big still little small this looks".split()
+    "water roots root crack cracks joint another big still little small this looks".split()
 )
 
 
@@ -262,6 +265,11 @@ def station_in(
 def _decimal_after(reading: Reading, index: int, amount: Amount) -> Amount:
     """Read "nine metres point one": the decimals may follow the unit."""
     following = reading.amounts.get(index + 1)
+    if following is not None and following.measure is Measure.NUMBER and not following.fraction:
+        if amount.unit == "m" and following.value in range(5, 100):
+            return Amount(Measure.LENGTH, amount.value + following.value / 100.0, unit="m")
+        if amount.unit == "ft" and following.value in range(1, 12):
+            return Amount(Measure.LENGTH, amount.value + following.value * 0.0254, unit="ft")
     if (
         following is not None
         and following.measure is Measure.NUMBER

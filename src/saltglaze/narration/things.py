@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from saltglaze.model.finding import Feature
+from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
 
@@ -123,7 +124,9 @@ def things_in(reading: Reading) -> list[Thing]:
         _point(thing, reading)
         thing.asked = reading.question
     things = _with_ones(_without_weak(things), reading)
+    things = [thing for thing in things if not _too_large(thing, reading)]
     _refer(things, reading)
+    _stick_out(things, reading)
     _deny(things, reading)
     _suppose(things, reading)
     _only_talk(things, reading)
@@ -178,6 +181,39 @@ def echoes(thing: Thing, feature: Feature) -> bool:
     )
 
 
+_SMALL = frozenset(
+    {Feature.OFFSET_JOINT, Feature.OPEN_JOINT, Feature.INTRUDING_TAP, Feature.ANGLED_JOINT}
+)
+_LARGEST_STEP_M = 0.5
+
+
+def _too_large(thing: Thing, reading: Reading) -> bool:
+    """Whether a "step of <length>" is too long for a step: a distance was meant."""
+    if thing.feature not in _SMALL:
+        return False
+    lengths = [reading.amounts[i] for i in thing.tokens if i in reading.amounts]
+    return any(
+        amount.measure is Measure.LENGTH and amount.value > _LARGEST_STEP_M for amount in lengths
+    )
+
+
+_STICKING = frozenset(
+    "protruding protrudes intruding intrudes projecting projects poking sticking".split()
+)
+
+
+def _stick_out(things: list[Thing], reading: Reading) -> None:
+    """Take "lateral connection, protruding sixty millimetres" as an intruding tap."""
+    if not any(word in _STICKING for word in reading.words):
+        return
+    for at, word in enumerate(reading.words):
+        if word not in _STICKING or any(at in t.tokens for t in things):
+            continue
+        before = [t for t in things if t.high <= at]
+        if before and before[-1].feature is Feature.TAP:
+            before[-1].feature = Feature.INTRUDING_TAP
+
+
 def _without_weak(things: list[Thing]) -> list[Thing]:
     clear = [thing.feature for thing in things if not thing.weak and not thing.reference]
     return [thing for thing in things if not any(echoes(thing, f) for f in clear)]
@@ -190,9 +226,11 @@ def _point(thing: Thing, reading: Reading) -> None:
     lead = words[max(0, at - 3) : at]
     thing.another = any(
         words[i] in _NEW and words[i - 1] not in ("no", "any", "not")
-        for i in range(max(0, at - 4), min(len(words), thing.high + 2))
-    )
+        for i in range(max(0, at - 4), at)
+    ) or any(word in _AGAIN for word in words[thing.high : thing.high + 2])
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
+    if words[max(0, at - 1)] == "the" and at <= 2:
+        thing.anaphoric = True  # "the connection appears to be abandoned"
     pointer = next((i for i in range(at, max(-1, at - 4), -1) if words[i] in _POINTING), None)
     if pointer is None or thing.feature not in _FITTINGS:
         return
@@ -201,6 +239,7 @@ def _point(thing: Thing, reading: Reading) -> None:
         thing.reference = True
 
 
+_AGAIN = frozenset("again too also".split())
 _NEW = frozenset(
     [
         "another",
@@ -252,9 +291,9 @@ def _flow_from(thing: Thing, others: list[Thing]) -> None:
 _OUT_OF = frozenset("from of through in out by at on into around inside".split())
 
 # ------------------------------------------------------------------ "one" for a thing
-_ONE_LEADS = frozenset("another second third other and also , one".split())
+_ONE_LEADS = frozenset("another second third other and also , one here's there's got see".split())
 _PLACES = frozenset(
-    "<clock> opposite left right top bottom overhead here there at on over just up down same "
+    "<clock> <length> opposite left right top bottom overhead here there at on over just up down same "
     "across".split()
 )
 
@@ -472,7 +511,7 @@ def _generally(thing: Thing, reading: Reading) -> bool:
     return reading.words[thing.high - 1].endswith("s") or after[0] in ("always", "usually", "tends")
 
 
-_GENERAL = frozenset("don't love loves like likes always usually tend tends will can grow".split())
+_GENERAL = frozenset("don't love loves always usually tend tends will can grow".split())
 _LATER = frozenset("we'll i'll gonna going need needs should again".split())
 _SHOWN = frozenset("here there's here's see still".split())
 _CLEANABLE = frozenset(

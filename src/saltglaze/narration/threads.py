@@ -25,6 +25,9 @@ BACK_S = 20.0
 CARRY_S = 60.0
 """How far "still", "carries on" can reach back."""
 
+OPEN_S = 30.0
+"""Water spoken of again within this time is the same water, unless it was said to end."""
+
 LOOSE_S = 14.0
 """How far a sentence that names nothing can add to what was named before."""
 
@@ -126,11 +129,11 @@ class Notebook:
             if held.sentence != sentence:
                 return None
         if held.feature is not thing.feature and gap > REMARK_GAP_S:
-            if not (held.open and thing.feature in CONTINUOUS):
+            if not (held.open and thing.feature in CONTINUOUS and gap <= BACK_S):
                 return None
         if held.sentence == sentence:
             return held if _compatible(held, thing) else None
-        if held.open and thing.feature in CONTINUOUS:
+        if held.open and thing.feature in CONTINUOUS and gap <= OPEN_S:
             return held
         if thing.feature is Feature.END:
             return held if gap < 60.0 else None
