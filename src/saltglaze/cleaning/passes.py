@@ -30,7 +30,11 @@ def review(
     plastic: bool,
     words: UnitWords,
 ) -> PassReview:
-    """Review one pass against the strictest limit on the stretch it covered."""
+    """Review one pass against the strictest limit on the stretch it covered.
+
+    A pressure, flow or hose size that is not positive counts as not noted.
+    """
+    jet = _noted(jet)
     pressure = nozzle_pressure(jet)
     thrust = _thrust(jet, pressure)
     within = _within(pressure, limit)
@@ -45,6 +49,12 @@ def review(
         plain=_plain(jet, pressure, limit, within, words, plastic=plastic),
         reasons=reasons,
     )
+
+
+def _noted(jet: JetPass) -> JetPass:
+    sizes = ("pump_pressure_pa", "flow_m3_s", "hose_bore_m", "hose_length_m")
+    odd = {name: None for name in sizes if (getattr(jet, name) or 0.0) <= 0.0}
+    return jet.model_copy(update=odd)
 
 
 def nozzle_pressure(jet: JetPass) -> Estimate:

@@ -57,6 +57,7 @@ def reaches(
 def solve(reach: Reach, peak_m3_s: Estimate, left: float, words: UnitWords) -> StretchFlow:
     """Return the hydraulics of one reach; ``left`` is the share of capacity not blocked."""
     diameter_m = reach.segment.diameter_m if reach.segment else None
+    diameter_m = diameter_m if diameter_m is not None and diameter_m > 0.0 else None
     n, n_because = roughness(reach.segment.material if reach.segment else None)
     gap = _gap(reach, diameter_m)
     if gap or diameter_m is None:
