@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
-from saltglaze.model.finding import Feature, Finding, Turn
+from saltglaze.model.base import Estimate
+from saltglaze.model.finding import DraftedBy, Feature, Finding, Turn
 from saltglaze.position import priors
+from saltglaze.position.clock import ROLL_TOO_VAGUE_DEG
 from saltglaze.position.keys import Keys
 
 NOMINAL_DEG: Final = {"1/16": 22.5, "1/8": 45.0, "1/6": 60.0, "1/4": 90.0, "sweep": 90.0}
@@ -31,20 +33,27 @@ class Bend:
 
 
 def bends(
-    findings: Iterable[Finding], keys: Keys, reversed_runs: Mapping[str, bool]
+    findings: Iterable[Finding],
+    keys: Keys,
+    reversed_runs: Mapping[str, bool],
+    roll_of: Callable[[Finding], Estimate | None],
 ) -> tuple[Bend, ...]:
-    """List the bends that turn the plan, by station; the same bend seen twice counts once."""
+    """List the bends that turn the plan, by station; the same bend seen twice counts once.
+
+    ``roll_of`` gives the picture's roll when a finding was seen, ``None`` where unknown.
+    """
     found = []
     for finding in findings:
         facts = finding.facts
         key = keys.index(f"finding:{finding.id}")
         if facts.feature is not Feature.BEND or key is None:
             continue
-        if facts.turn in (Turn.UP, Turn.DOWN):
+        hand = in_the_pipe(finding, roll_of(finding))
+        if hand.turn in (Turn.UP, Turn.DOWN):
             continue
         angle, sd = _angle(finding)
         backwards = reversed_runs.get(finding.evidence.run_id or "", False)
-        chance = _right_chance(facts.turn, backwards, finding.edit is not None)
+        chance = _right_chance(hand, backwards)
         found.append(Bend(key, finding.id, angle, sd, chance))
     found.sort(key=lambda bend: float(keys.mean_m[bend.key]))
     return tuple(_once(found, keys))
@@ -61,12 +70,48 @@ def _angle(finding: Finding) -> tuple[float, float]:
     return math.radians(nominal), priors.BEND_SD_RAD * (2.0 if facts.kind == "sweep" else 1.0)
 
 
-def _right_chance(turn: Turn | None, backwards: bool, by_hand: bool) -> float:
-    if turn is None:
+class Hand(NamedTuple):
+    """Which way a bend turns in the pipe, and the chance that this is right."""
+
+    turn: Turn | None
+    sure: float
+
+
+def in_the_pipe(finding: Finding, roll: Estimate | None) -> Hand:
+    """Turn a bend's way on the screen into its way in the pipe.
+
+    What the eye drafted is turned by the roll. A person's word is taken as it stands, and
+    doubted where the picture stood so far over that he may have meant the screen.
+    """
+    said = finding.facts.turn
+    if said is None:
+        return Hand(None, 0.5)
+    if finding.edit is not None or finding.evidence.drafted_by is DraftedBy.TYPED:
+        return Hand(said, priors.TURN_BY_HAND_RIGHT)
+    if roll is None or roll.value is None or roll.spread > ROLL_TOO_VAGUE_DEG:
+        return Hand(said, priors.TURN_WORD_RIGHT)
+    seen = _turned_by(said, roll.value)
+    if seen is said:
+        return Hand(said, priors.TURN_ROLL_RIGHT)
+    if finding.evidence.drafted_by is DraftedBy.SIGHT:
+        return Hand(seen, priors.TURN_WORD_RIGHT)
+    return Hand(said, 0.5 if seen in (Turn.LEFT, Turn.RIGHT) else priors.TURN_ROLLED_RIGHT)
+
+
+_ROUND: Final = (Turn.UP, Turn.RIGHT, Turn.DOWN, Turn.LEFT)
+
+
+def _turned_by(turn: Turn, roll_deg: float) -> Turn:
+    """The nearest way in the pipe for a way on a screen that stands rolled clockwise."""
+    quarter = round((90.0 * _ROUND.index(turn) - roll_deg) / 90.0)
+    return _ROUND[quarter % 4]
+
+
+def _right_chance(hand: Hand, backwards: bool) -> float:
+    if hand.turn is None:
         return 0.5
-    sure = 0.999 if by_hand else priors.TURN_WORD_RIGHT
-    right = (turn is Turn.RIGHT) != backwards
-    return sure if right else 1.0 - sure
+    right = (hand.turn is Turn.RIGHT) != backwards
+    return hand.sure if right else 1.0 - hand.sure
 
 
 def _once(found: list[Bend], keys: Keys) -> list[Bend]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from typing import Final
 
@@ -20,8 +19,8 @@ from saltglaze.position.clock import settled_clock
 from saltglaze.position.evidence import given_station, moment_s, run_of
 from saltglaze.position.keys import Keys
 from saltglaze.position.plan import PlanFit
+from saltglaze.position.roll import roll_at
 
-ROLL_WINDOW_S: Final = 2.0
 NEAR_LONE_M: Final = 3.0
 """How far along the pipe a single surface point still places a finding."""
 NO_PLAN: Final = "nothing ties the line to the ground"
@@ -57,7 +56,7 @@ def _place(
 ) -> FindingPlace:
     key = keys.index(f"finding:{finding.id}")
     clock, clock_because = settled_clock(
-        finding.facts, _roll(job, finding, tracks), _view(job, finding)
+        finding.facts, roll_at(job, finding, tracks), _view(job, finding)
     )
     point, covariance = None, None
     because: str | None = no_plan_because
@@ -117,26 +116,3 @@ def _end(finding: Finding, keys: Keys) -> Estimate | None:
 def _view(job: Job, finding: Finding) -> Direction | None:
     run_id = run_of(finding, job)
     return next((run.direction for run in job.runs if run.id == run_id), None)
-
-
-def _roll(job: Job, finding: Finding, tracks: Mapping[str, SightTrack]) -> Estimate | None:
-    """Roll around the moment of a finding: weighted circular mean of the samples near it."""
-    run_id, moment = run_of(finding, job), moment_s(finding)
-    if run_id is None or moment is None or run_id not in tracks:
-        return None
-    track = tracks[run_id]
-    low = min(finding.start_s or moment, moment) - ROLL_WINDOW_S
-    high = max(finding.end_s or moment, moment) + ROLL_WINDOW_S
-    near = [one.roll_deg for one in track.roll if low <= one.time_s <= high]
-    told = [(one.value, max(one.spread, 1.0)) for one in near if one.value is not None]
-    if not told:
-        return Estimate.of(0.0, 5.0) if track.self_levelling else None
-    angle = np.radians([value for value, _ in told])
-    weight = np.array([spread**-2 for _, spread in told])
-    east = float(np.sum(weight * np.sin(angle)) / weight.sum())
-    north = float(np.sum(weight * np.cos(angle)) / weight.sum())
-    scatter = math.sqrt(max(-2.0 * math.log(max(math.hypot(east, north), 1e-9)), 0.0))
-    typical = math.sqrt(len(told) / float(weight.sum()))
-    return Estimate.of(
-        math.degrees(math.atan2(east, north)), math.hypot(typical, math.degrees(scatter))
-    )

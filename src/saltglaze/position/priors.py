@@ -87,6 +87,12 @@ UNSAID_BENDS_PER_M: Final = 0.01
 """Bends that nobody mentioned, by length (no source)."""
 TURN_WORD_RIGHT: Final = 0.95
 """Chance that "left" or "right" is right where no roll confirms it (no source)."""
+TURN_ROLL_RIGHT: Final = 0.98
+"""The same where the roll shows the picture upright to within 45 degrees (no source)."""
+TURN_ROLLED_RIGHT: Final = 0.75
+"""The same where the picture lay on its side (no source)."""
+TURN_BY_HAND_RIGHT: Final = 0.999
+"""A turn that a person typed or edited (no source)."""
 LOCATE_GROSS: Final = (0.05, 5.0)
 """Share of surface points grossly wrong, and their spread per axis (no source)."""
 POINT_GNSS_RTK_M: Final = 0.02

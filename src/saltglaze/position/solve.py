@@ -52,6 +52,7 @@ from saltglaze.position.next_measurement import next_measurements
 from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
 from saltglaze.position.plan import PlanFit
+from saltglaze.position.roll import roll_at
 from saltglaze.position.section import long_section
 from saltglaze.position.segments import settle
 from saltglaze.position.shared import with_shared
@@ -102,7 +103,7 @@ def locate(
     rough = _stationings(evidence, solved, before, joined)
     length = line_length(job, solved, joined, rough)
     segments = _segments(job, heard, findings, joined, solved, length)
-    hypotheses = _plan(job, findings, joined, surface, segments, length)
+    hypotheses = _plan(job, by_run, findings, joined, surface, segments, length)
     best = hypotheses[0].fit if hypotheses else None
     after = best.keys.first(len(joined.keys)) if best is not None else joined
     stationings = _stationings(evidence, solved, before, after)
@@ -236,6 +237,7 @@ def _segments(
 
 def _plan(
     job: Job,
+    tracks: Mapping[str, SightTrack],
     findings: tuple[Finding, ...],
     keys: Keys,
     surface: tuple[SurfacePoint, ...],
@@ -246,7 +248,7 @@ def _plan(
     if not tied:
         return ()
     backwards = {run.id: run.reversed_stationing for run in job.runs}
-    bent = bends(findings, keys, backwards)
+    bent = bends(findings, keys, backwards, lambda one: roll_at(job, one, tracks))
     problem = pose(keys, tied, bent, bearing(job), segments, length.value or 0.0)
     return weigh(problem)
 
