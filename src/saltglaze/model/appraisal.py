@@ -517,6 +517,8 @@ class AppraisedFinding(Record):
     finding: Finding
     place: FindingPlace
     code: Code
+    beside: tuple[Code, ...] = ()
+    """Observations of their own beside it: soil or a void seen."""
     grade: FindingGrade
     owner: str | None = None
     plain: str
