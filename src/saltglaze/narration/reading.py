@@ -17,7 +17,9 @@ from saltglaze.narration.struck import struck_words
 from saltglaze.narration.words import Sentence, Word
 
 _CONJUNCTIONS = frozenset({"and", "but", "then", "plus", "also", "with", "while", "though"})
-_FILLERS = frozenset("um uh so and now well okay ok oh er right but".split())
+_FILLERS = frozenset(
+    "um uh so and now well okay ok oh er right but wait hey hang on hold , no".split()
+)
 _ASKING = frozenset(
     "is are was does do did can could would should will has have what what's where where's how "
     "why who which is that's isn't aren't any".split()

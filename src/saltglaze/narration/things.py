@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 from saltglaze.model.finding import Feature
@@ -484,6 +485,7 @@ def _only_talk(things: list[Thing], reading: Reading) -> None:
     later = reading.acts("cleaning") and any(w in _LATER for w in reading.words)
     for thing in things:
         if thing.feature in (Feature.END, Feature.COULD_NOT_PASS, Feature.START):
+            thing.talked_of = _not_yet(thing, reading)
             continue
         if (
             any(_governs(hit, thing, reading, reach=2) for hit in hypothetical)
@@ -494,8 +496,40 @@ def _only_talk(things: list[Thing], reading: Reading) -> None:
             )
             or (strong and thing.feature in _CLEANABLE and not (later and _first(thing, reading)))
             or _generally(thing, reading)
+            or _usually(thing, reading)
+            or _spoken_of_before(thing, reading)
+            or _only_just(thing, things, reading)
         ):
             thing.talked_of = True
+
+
+def _not_yet(thing: Thing, reading: Reading) -> bool:
+    """ "almost at the main", "should be close to the manhole": not there yet."""
+    lead = reading.words[max(0, thing.low - 4) : thing.low + 1]
+    return any(word in _NEARLY for word in lead)
+
+
+_NEARLY = frozenset(
+    "close almost near nearly before towards toward should expect until till when if looking".split()
+)
+
+
+def _spoken_of_before(thing: Thing, reading: Reading) -> bool:
+    """ "the crack we saw earlier", "same crack as before": no new sight of it."""
+    after = reading.words[thing.high : thing.high + 5]
+    pairs = set(pairwise(after))
+    return bool(
+        pairs
+        & {("we", "saw"), ("i", "saw"), ("as", "before"), ("from", "before"), ("behind", "us")}
+    ) or any(word == "earlier" for word in after)
+
+
+def _only_just(thing: Thing, things: list[Thing], reading: Reading) -> bool:
+    """ "that isn't a crack, that's just a stain": the second is no finding either."""
+    lead = reading.words[max(0, thing.low - 3) : thing.low]
+    return any(word in ("just", "only") for word in lead) and any(
+        other.denied and other.high <= thing.low for other in things
+    )
 
 
 def _first(thing: Thing, reading: Reading) -> bool:
@@ -509,6 +543,13 @@ def _generally(thing: Thing, reading: Reading) -> bool:
     if not after or after[0] not in _GENERAL:
         return False
     return reading.words[thing.high - 1].endswith("s") or after[0] in ("always", "usually", "tends")
+
+
+def _usually(thing: Thing, reading: Reading) -> bool:
+    return any(word in _HABIT for word in reading.words[thing.high : thing.high + 3])
+
+
+_HABIT = frozenset("usually always generally typically often tend normally".split())
 
 
 _GENERAL = frozenset("don't love loves always usually tend tends will can grow".split())
