@@ -1,5 +1,7 @@
 """The papers as a whole: all are written, whatever the appraisal holds."""
 
+import re
+
 import appraisals
 import pypdfium2
 import pytest
@@ -68,6 +70,28 @@ def test_the_dig_sheet_gives_tapes_coordinates_depth_and_the_call(rich_papers):
     text = pdf_text(rich_papers["dig-sheets.pdf"])
     for part in ("House corner SE", "Hydrant", "45.49", "deep", "Call 811", "gas", "oval"):
         assert part in text
+
+
+def test_each_dig_has_one_page(rich_papers, tmp_path):
+    base = appraisals.rich()
+    dig = base.position.digs[0]
+    long = tuple(f"Caution {n} that a crew must read before it digs here." for n in range(8))
+    digs = tuple(dig.model_copy(update={"cautions": long}) for _ in range(3))
+    position = base.position.model_copy(update={"digs": digs})
+    write_papers(base.model_copy(update={"position": position}), tmp_path)
+    document = pypdfium2.PdfDocument(tmp_path / "dig-sheets.pdf")
+    assert len(document) == 3
+    document.close()
+
+
+def test_ids_of_findings_are_told_as_numbers(tmp_path):
+    base = appraisals.rich()
+    conflict = base.position.conflicts[0].model_copy(update={"item": "finding f-break"})
+    position = base.position.model_copy(update={"conflicts": (conflict,)})
+    write_papers(base.model_copy(update={"position": position}), tmp_path)
+    text = (tmp_path / "report.html").read_text()
+    assert "finding 9 (Break)" in text
+    assert "f-break" not in re.sub(r"data-means=\"[^\"]*\"", "", text)
 
 
 def test_the_estimate_adds_up(rich_papers):

@@ -8,6 +8,7 @@ from saltglaze.model.appraisal import Remedy
 from saltglaze.model.finding import Certainty, Feature
 from saltglaze.report.blocks import Answer, Answers
 from saltglaze.report.frame import Frame, lower_first
+from saltglaze.report.grounds import filmed
 from saltglaze.report.numbering import Numbered
 
 MATTERS = 3
@@ -218,7 +219,7 @@ def _unseen(frame: Frame) -> Answer:
     parts = frame.appraisal.not_seen
     skipped = [s for s in frame.appraisal.stages if not s.done]
     if not parts and not skipped:
-        return Answer(question, words("unseen.nothing"))
+        return Answer(question, words("unseen.nothing"), filmed(frame))
     reasons = [words.sentence(n.why) for n in parts[:2]] + [
         words.sentence(s.why) for s in skipped[:2] if s.why
     ]

@@ -67,6 +67,21 @@ class Table:
     kind: Literal["table"] = "table"
 
 
+def without_blank_columns(table: Table, blank: str = "–") -> Table:
+    """Return the table less the columns that say nothing in any row."""
+    keep = [i for i in range(len(table.head)) if any(row[i] != blank for row in table.rows)]
+    if len(keep) == len(table.head):
+        return table
+    return Table(
+        table.caption,
+        tuple(table.head[i] for i in keep),
+        tuple(tuple(row[i] for i in keep) for row in table.rows),
+        tuple(keep.index(i) for i in table.numeric if i in keep),
+        tuple(table.widths[i] for i in keep) if table.widths else (),
+        table.strong_rows,
+    )
+
+
 @dataclass(frozen=True)
 class Answer:
     """A question of the owner's with its answer and the small print of it."""
@@ -115,10 +130,13 @@ class Card:
     grade_words: str
     plain: str
     pairs: tuple[tuple[str, str], ...]
-    section: Drawing
+    section: Drawing | None
     still: Picture | None
     still_words: str
     """Caption of the still, or why there is none."""
+    why_label: str = ""
+    why: str = ""
+    """Why it has this grade, or none; set below the rest in small type."""
 
 
 @dataclass(frozen=True)
@@ -173,6 +191,6 @@ class Paper:
     heading: str = ""
     """A small line above the title: firm, kind of paper."""
     author: str = ""
-    size: Literal["page", "card"] = "page"
+    size: Literal["page", "dense", "card"] = "page"
     document_title: str = ""
     """Title in the file where no title is printed on the page."""

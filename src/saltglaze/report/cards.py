@@ -13,6 +13,19 @@ from saltglaze.report.numbering import Numbered
 from saltglaze.report.sheet.pipe_round import pipe_round
 from saltglaze.report.stills import picture, width_for
 
+_NO_PLACE_ON_THE_WALL = {
+    Feature.START,
+    Feature.END,
+    Feature.BEND,
+    Feature.DIAMETER_CHANGE,
+    Feature.MATERIAL_CHANGE,
+    Feature.LINER,
+    Feature.CAMERA_UNDER_WATER,
+    Feature.LENS_FOULED,
+    Feature.COULD_NOT_PASS,
+}
+"""Features that take the whole pipe: a missing clock position is no lack."""
+
 
 def cards(frame: Frame, folder: Path) -> Cards:
     """Return a card for each finding; stills are read from ``folder``."""
@@ -25,7 +38,11 @@ def _card(frame: Frame, finding: Numbered, folder: Path, width: int) -> Card:
     facts = item.finding.facts
     still, still_words = _still(frame, finding, folder, width)
     water = facts.water_share.value if facts.water_share is not None else None
-    drawing = pipe_round(facts, item.place.clock, water, frame.measures)
+    clock = item.place.clock
+    drawn = None
+    if clock is not None or facts.feature not in _NO_PLACE_ON_THE_WALL:
+        scene = pipe_round(facts, clock, water, frame.measures)
+        drawn = frame.drawing(scene, f"r{finding.number}")
     return Card(
         anchor=f"finding-{finding.number}",
         number=finding.number,
@@ -34,9 +51,11 @@ def _card(frame: Frame, finding: Numbered, folder: Path, width: int) -> Card:
         grade_words=frame.grade_words(finding.grade),
         plain=frame.words.sentence(item.plain),
         pairs=_pairs(frame, finding),
-        section=frame.drawing(drawing, f"r{finding.number}"),
+        section=drawn,
         still=still,
         still_words=still_words,
+        why_label=frame.words("card.why" if finding.grade is not None else "card.why_none"),
+        why=_why(frame, finding),
     )
 
 
@@ -65,8 +84,9 @@ def _pairs(frame: Frame, finding: Numbered) -> tuple[tuple[str, str], ...]:
     words, item = frame.words, finding.item
     pairs = [
         (words("card.where"), words.sentence(frame.where(finding))),
-        (words("card.clock"), _clock(frame, finding)),
     ]
+    if item.place.clock is not None or item.finding.facts.feature not in _NO_PLACE_ON_THE_WALL:
+        pairs.append((words("card.clock"), _clock(frame, finding)))
     if size := sizes(frame, item.finding.facts):
         pairs.append((words("card.size"), size))
     if item.owner:
@@ -76,9 +96,6 @@ def _pairs(frame: Frame, finding: Numbered) -> tuple[tuple[str, str], ...]:
             (words("card.change"), words.sentence(change.plain) or words(f"change.{change.kind}"))
         )
     pairs.append((words("card.sure"), _sure(frame, finding)))
-    if why := _why(frame, finding):
-        label = "card.why" if finding.grade is not None else "card.why_none"
-        pairs.append((words(label), why))
     if heard := item.finding.evidence.words:
         quoted = " ".join(words("card.quote", words=text) for text in heard[:3])
         pairs.append((words("card.heard"), quoted))
@@ -186,7 +203,7 @@ def _why(frame: Frame, finding: Numbered) -> str:
     for reason in grade.reasons[:4]:
         text = words.sentence(reason.because)
         if reason.source:
-            text = words("card.reason_source", because=text, source=reason.source)
+            text = words("card.reason_source", because=text.rstrip("."), source=reason.source)
         sentences.append(text)
     return " ".join(sentences)
 

@@ -27,6 +27,7 @@ def dig_sheets(frame: Frame) -> Paper | None:
         title="",
         subtitle="",
         foot=frame.foot,
+        size="dense",
         document_title=words("dig.document", site=frame.short_site),
         author=frame.appraisal.job.firm.name if frame.appraisal.job.firm else "",
         sections=sections,
@@ -104,7 +105,7 @@ def _facts(frame: Frame, dig: Dig) -> list[tuple[str, str]]:
             )
             pairs.append((words("dig.pipe"), f"{material}, {measures.bore(segment.diameter_m)}"))
     if job.line.soil:
-        pairs.append((words("dig.soil"), job.line.soil))
+        pairs.append((words("dig.soil"), words("dig.soil_class", soil=job.line.soil)))
     if dig.alternatives:
         far = max(
             math.dist((p.east_m, p.north_m), (dig.point.east_m, dig.point.north_m))
@@ -127,21 +128,24 @@ def _segment(frame: Frame, station_m: float | None) -> LineSegment | None:
 
 
 def _standing_cautions(frame: Frame, dig: Dig) -> list[str]:
+    """Return what every crew must read: services near by, depth, soil, when to stop.
+
+    Depth and soil are left to the record's own cautions where it has any.
+    """
     words, measures = frame.words, frame.measures
     kinds = sorted({u.kind for u in frame.appraisal.job.utilities})
-    cautions = [
+    utilities = (
         words("dig.utilities", kinds=words.listed(kinds)) if kinds else words("dig.no_utilities")
-    ]
+    )
+    if dig.cautions:
+        return [utilities, words("dig.rock_and_water")]
+    cautions = [utilities]
     high = dig.depth_m.interval95[1]
     if not math.isfinite(high):
         cautions.append(words("dig.depth_unknown"))
     elif high >= _SHORING_M:
-        cautions.append(
-            words(
-                "dig.shoring", depth=measures.bare_length(_SHORING_M, 1 if not measures.us else 0)
-            )
-        )
+        depth = measures.bare_length(_SHORING_M, 0 if measures.us else 1)
+        cautions.append(words("dig.shoring", depth=depth))
     if not frame.appraisal.job.line.soil:
         cautions.append(words("dig.soil_unknown"))
-    cautions.append(words("dig.rock_and_water"))
-    return cautions
+    return [*cautions, words("dig.rock_and_water")]

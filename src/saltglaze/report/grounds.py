@@ -3,7 +3,17 @@
 from __future__ import annotations
 
 from saltglaze.model.appraisal import Reason, Verdict
-from saltglaze.report.blocks import Block, Bullets, Facts, Note, Para, Section, Table
+from saltglaze.model.base import Estimate
+from saltglaze.report.blocks import (
+    Block,
+    Bullets,
+    Facts,
+    Note,
+    Para,
+    Section,
+    Table,
+    without_blank_columns,
+)
 from saltglaze.report.cards import film_time
 from saltglaze.report.frame import Frame
 
@@ -40,7 +50,24 @@ def not_seen(frame: Frame) -> Section:
     blocks: tuple[Block, ...] = (
         (Bullets(tuple(items)),) if items else (Para(words("unseen.nothing")),)
     )
+    if covered := filmed(frame):
+        blocks = (Para(covered), *blocks)
     return Section("not-seen", words("section.not_seen"), blocks)
+
+
+def filmed(frame: Frame) -> str:
+    """Return which stretch each run filmed, empty where no run has stations."""
+    runs = [s.samples for s in frame.appraisal.position.stationings if s.samples]
+    told = []
+    for samples in runs:
+        first = min(samples, key=lambda s: s.station_m)
+        last = max(samples, key=lambda s: s.station_m)
+        told.append(
+            frame.measures.stretch(
+                Estimate.of(first.station_m, first.sd_m), Estimate.of(last.station_m, last.sd_m)
+            )
+        )
+    return frame.words("not_seen.filmed", stretches=frame.words.listed(told)) if told else ""
 
 
 def method(frame: Frame) -> Section:
@@ -131,9 +158,8 @@ def reasons(frame: Frame) -> Section:
     if not rows:
         return Section("reasons", words("section.reasons"), ())
     head = tuple(words(f"head.{key}") for key in ("about", "because", "rule", "source"))
-    return Section(
-        "reasons", words("section.reasons"), (Table("", head, rows, widths=(1.2, 3, 1.8, 1.8)),)
-    )
+    table = without_blank_columns(Table("", head, rows, widths=(1.2, 3, 1.8, 1.8)))
+    return Section("reasons", words("section.reasons"), (table,))
 
 
 def checks(frame: Frame) -> Section:
@@ -160,26 +186,18 @@ def checks(frame: Frame) -> Section:
     if not rows:
         return Section("checks", words("section.checks"), ())
     head = tuple(words(f"head.{key}") for key in ("check", "verdict", "reason", "mend"))
-    return Section(
-        "checks", words("section.checks"), (Table("", head, rows, widths=(1.8, 0.9, 3, 2)),)
-    )
+    table = without_blank_columns(Table("", head, rows, widths=(1.8, 0.9, 3, 2)))
+    return Section("checks", words("section.checks"), (table,))
 
 
 def cautions(frame: Frame) -> Section:
-    """Return the cautions of the record and the standing ones."""
+    """Return the cautions of the record; the standing ones where it has none."""
     words, a = frame.words, frame.appraisal
-    texts = dict.fromkeys(
-        words.sentence(t)
-        for t in (
-            *a.cautions,
-            *a.cleaning.cautions,
-            *(c for d in a.position.digs for c in d.cautions),
-        )
-    )
+    texts = dict.fromkeys(words.sentence(t) for t in (*a.cautions, *a.cleaning.cautions))
     standing = (
         words("caution.dig", number=a.job.place.one_call),
         words("caution.enter"),
         words("caution.advice"),
     )
-    items = tuple(t for t in (*texts, *standing) if t)
+    items = tuple(t for t in (*texts, *(() if a.cautions else standing)) if t)
     return Section("cautions", words("section.cautions"), (Bullets(items),))

@@ -64,14 +64,23 @@ class Measures:
         return f"{prefix}{found.value} ± {prefix}{found.margin}{space}{unit}"
 
     def quantity(
-        self, estimate: Estimate, factor: float, unit: str, finest: float, wide: float = math.inf
+        self,
+        estimate: Estimate,
+        factor: float,
+        unit: str,
+        finest: float,
+        wide: float = math.inf,
+        *,
+        positive: bool = False,
     ) -> str:
-        """Return any estimate times ``factor`` in ``unit``."""
+        """Return any estimate times ``factor`` in ``unit``; ``positive`` cannot be below nought."""
         if estimate.value is None:
             return self.unknown(estimate)
         value, low, high = scaled(estimate, factor)
+        if positive and value >= 0:
+            low = max(low, 0.0)
         if high - low < _EXACT:
-            return f"{_trimmed(value)} {unit}".strip()
+            return f"{_trimmed(round(value, 1) if abs(value) >= 1 else value)} {unit}".strip()
         return self._plain(digits(value, low, high, finest, wide), unit)
 
     def unknown(self, estimate: Estimate | None) -> str:
@@ -130,7 +139,9 @@ class Measures:
         """Return a width, step or water depth in inches or millimetres."""
         if estimate is None:
             return self.unknown(None)
-        return self.quantity(estimate, self.per_small, self.small_unit, 0.05 if self.us else 1.0)
+        return self.quantity(
+            estimate, self.per_small, self.small_unit, 0.05 if self.us else 1.0, positive=True
+        )
 
     def bore(self, diameter_m: float | None) -> str:
         """Return a pipe size as it is bought: "6 in", "150 mm"."""
@@ -184,22 +195,22 @@ class Measures:
         if estimate is None:
             return self.unknown(None)
         if self.us:
-            return self.quantity(estimate, 1 / units.M3_S_PER_GPM, "gpm", 0.1)
-        return self.quantity(estimate, 1000.0, "L/s", 0.01)
+            return self.quantity(estimate, 1 / units.M3_S_PER_GPM, "gpm", 0.1, positive=True)
+        return self.quantity(estimate, 1000.0, "L/s", 0.01, positive=True)
 
     def velocity(self, estimate: Estimate | None) -> str:
         """Return a speed in ft/s or m/s."""
         if estimate is None:
             return self.unknown(None)
-        return self.quantity(estimate, self.per_long, f"{self.long_unit}/s", 0.01)
+        return self.quantity(estimate, self.per_long, f"{self.long_unit}/s", 0.01, positive=True)
 
     def volume(self, estimate: Estimate | None) -> str:
         """Return a volume of water in gallons or litres."""
         if estimate is None:
             return self.unknown(None)
         if self.us:
-            return self.quantity(estimate, 1 / units.M3_PER_GAL, "gal", 0.1)
-        return self.quantity(estimate, 1000.0, "L", 0.1)
+            return self.quantity(estimate, 1 / units.M3_PER_GAL, "gal", 0.1, positive=True)
+        return self.quantity(estimate, 1000.0, "L", 0.1, positive=True)
 
     def money(self, estimate: Estimate | None, currency: str) -> str:
         """Return a cost: "about $4,200 ($3,500 to $5,200)"."""

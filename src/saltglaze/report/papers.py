@@ -9,9 +9,11 @@ from pathlib import Path
 
 from saltglaze.errors import InputError
 from saltglaze.model.appraisal import Appraisal
+from saltglaze.report.blocks import Paper
 from saltglaze.report.digs import dig_sheets
 from saltglaze.report.estimate import estimate
 from saltglaze.report.frame import Frame
+from saltglaze.report.ids import numbers_for_ids
 from saltglaze.report.letters import records_letter, return_card
 from saltglaze.report.measures import Measures, UnitSystem
 from saltglaze.report.owner import owner_report
@@ -72,11 +74,11 @@ def write_papers(
 def _papers(frame: Frame, out: Path) -> dict[str, Callable[[], bytes | None]]:
     """Return each paper's maker by file name; the sheet is drawn once for all."""
     scenes = sheets(frame.appraisal, frame.measures, frame.page)
-    report = owner_report(frame, scenes, out)
+    report = numbers_for_ids(frame, owner_report(frame, scenes, out))
     made_at = frame.appraisal.made_at
 
-    def paged(paper: object) -> bytes | None:
-        return None if paper is None else pdf(paper, frame.page, made_at)  # type: ignore[arg-type]
+    def paged(paper: Paper | None) -> bytes | None:
+        return None if paper is None else pdf(numbers_for_ids(frame, paper), frame.page, made_at)
 
     return {
         "report.pdf": lambda: pdf(report, frame.page, made_at),
@@ -85,8 +87,8 @@ def _papers(frame: Frame, out: Path) -> dict[str, Callable[[], bytes | None]]:
         "sheet.pdf": lambda: pdf(sheet_paper(frame, scenes), frame.page, made_at),
         "dig-sheets.pdf": lambda: paged(dig_sheets(frame)),
         "estimate.pdf": lambda: paged(estimate(frame)),
-        "return-card.pdf": lambda: pdf(return_card(frame), frame.page, made_at),
-        "records-letter.pdf": lambda: pdf(records_letter(frame), frame.page, made_at),
+        "return-card.pdf": lambda: paged(return_card(frame)),
+        "records-letter.pdf": lambda: paged(records_letter(frame)),
         "job-summary.txt": lambda: summary(frame).encode(),
     }
 

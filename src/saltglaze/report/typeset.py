@@ -143,9 +143,11 @@ class _Placed:
             "grade_words": card.grade_words,
             "plain": card.plain,
             "pairs": card.pairs,
-            "section": self.drawing(card.section),
+            "section": self.drawing(card.section) if card.section else None,
             "still": self.still(card.still),
             "still_words": card.still_words,
+            "why_label": card.why_label,
+            "why": card.why,
             "anchor": card.anchor,
         }
 

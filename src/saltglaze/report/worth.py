@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from saltglaze.model.appraisal import Remedy
+from collections.abc import Callable
+
+from saltglaze.model.appraisal import Remedy, StretchFlow
+from saltglaze.model.base import Estimate
 from saltglaze.report.answers import chosen
 from saltglaze.report.blocks import Block, Bullets, Facts, Note, Para, Section, Table
 from saltglaze.report.frame import Frame
@@ -35,10 +38,10 @@ def drainage(frame: Frame) -> Section:
                 high=measures.bare_length(s.to_m, 0),
             ),
             measures.bore(s.diameter_m),
-            measures.slope(s.slope),
-            measures.flow(s.full_flow_m3_s),
-            measures.share(s.peak_depth_share),
-            measures.velocity(s.peak_velocity_m_s),
+            _brief(frame, s.slope, measures.slope),
+            _brief(frame, s.full_flow_m3_s, measures.flow),
+            _brief(frame, s.peak_depth_share, measures.share),
+            _brief(frame, s.peak_velocity_m_s, measures.velocity),
             _yes_no(frame, s.self_cleansing),
         )
         for s in drainage.stretches
@@ -49,7 +52,25 @@ def drainage(frame: Frame) -> Section:
         blocks.append(
             Table(words("drainage.caption"), head, rows, widths=(1.1, 0.8, 1.8, 1.5, 1.3, 1.5, 0.9))
         )
+        if unknown := _unknowns(frame, drainage.stretches):
+            blocks.append(Para(words("drainage.blanks", reasons=" ".join(unknown)), "small"))
     return Section("drainage", title, tuple(blocks))
+
+
+def _brief(frame: Frame, estimate: Estimate, told: Callable[[Estimate], str]) -> str:
+    """Return an estimate for a table: told in full, or only that it is not known."""
+    return told(estimate) if estimate.known else frame.words("number.unknown")
+
+
+def _unknowns(frame: Frame, stretches: tuple[StretchFlow, ...]) -> list[str]:
+    """Return each reason once for the blanks of the flow table."""
+    reasons = [
+        estimate.unknown_because
+        for s in stretches
+        for estimate in (s.slope, s.full_flow_m3_s, s.peak_depth_share, s.peak_velocity_m_s)
+        if estimate.unknown_because
+    ]
+    return [frame.words.sentence(r) for r in dict.fromkeys(reasons)]
 
 
 def _yes_no(frame: Frame, value: bool | None) -> str:

@@ -24,7 +24,7 @@ from saltglaze.report.sheet.surroundings import (
 from saltglaze.report.sheet.survey import Survey, survey
 from saltglaze.report.sheet.view import View, draw_north_and_bar, ellipse_ring
 
-WIDTH, HEIGHT = 162.0, 84.0
+WIDTH, HEIGHT = 166.0, 76.0
 _WIDE = Box(0.5, 6.0, 96.0, HEIGHT - 0.5)
 _CLOSE = Box(99.0, 6.0, WIDTH - 0.5, HEIGHT - 0.5)
 _TRENCH_WIDTH_M = 0.75
