@@ -312,6 +312,15 @@ def test_a_jobs_own_price_is_used_and_the_rest_are_said_to_be_defaults(found):
     assert any("default planning values" in question for question in choice.would_change_it)
 
 
+def test_a_price_per_foot_is_taken_over_per_metre(found):
+    per_foot = Price(item="full_liner", unit="ft", low=99, typical=100, high=101, source="us")
+    the_job = job(prices=PriceList(name="x", prices=(per_foot,)))
+    choice = decide(found("b", 9.0, feature=Feature.BREAK), job_=the_job)
+    line = next(o for o in options(choice)[RemedyKind.FULL_LINER].lines if "full liner" in o.item)
+    assert line.unit == "m"
+    assert line.cost == pytest.approx(100.0 / 0.3048 * 28.0, rel=0.02)
+
+
 def test_defaults_are_called_not_sourced(found):
     choice = decide(found("b", 9.0, feature=Feature.BREAK))
     sources = {line.source for option in choice.options for line in option.lines}
@@ -399,6 +408,14 @@ def test_metric_words(found):
         (
             {"prices": (Price(item="burst", unit="m", low=9, typical=5, high=7, source=""),)},
             "burst",
+        ),
+        (
+            {"prices": (Price(item="bursting", unit="m", low=1, typical=5, high=7, source=""),)},
+            "one of burst, ",
+        ),
+        (
+            {"prices": (Price(item="burst", unit="day", low=1, typical=5, high=7, source=""),)},
+            'the unit is "day"',
         ),
     ],
 )

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from saltglaze import units
 from saltglaze.condition.tables import read_table
 from saltglaze.errors import InputError
 from saltglaze.model.base import Record
@@ -16,6 +17,7 @@ DRAWS = 2000
 _SEED = 8128
 _MOST_RATE = 0.5
 _MOST_YEARS = 200
+_PER_FOOT = {("ft", "m"): 1.0 / units.M_PER_FT, ("ft2", "m2"): 1.0 / units.M_PER_FT**2}
 
 Draws = NDArray[np.float64]
 
@@ -60,17 +62,19 @@ def default_prices() -> PriceList:
 def prices_for(own: PriceList | None) -> Prices:
     """Lay a job's own prices over the defaults, item by item.
 
+    A price per ft or ft2 is taken over per m or m2.
+
     Raises
     ------
     InputError
-        where a price is negative or its range is out of order, or where the discount
-        rate or the horizon makes no sense.
+        where an item or its unit is not one that is used, a price is negative or its
+        range out of order, or the discount rate or the horizon makes no sense.
     """
     default = default_prices()
     chosen = own or default
     by_item = {price.item: price for price in default.prices}
-    _check(chosen)
-    mine = {price.item: price for price in chosen.prices}
+    _check_terms(chosen)
+    mine = {p.item: _in_unit(p, by_item.get(p.item), chosen.name) for p in chosen.prices}
     missing = tuple(sorted(set(by_item) - set(mine)))
     by_item.update(mine)
     return Prices(
@@ -84,7 +88,7 @@ def prices_for(own: PriceList | None) -> Prices:
     )
 
 
-def _check(prices: PriceList) -> None:
+def _check_terms(prices: PriceList) -> None:
     where = f"price list {prices.name}"
     if not 0.0 <= prices.discount_rate <= _MOST_RATE:
         raise InputError(
@@ -99,10 +103,30 @@ def _check(prices: PriceList) -> None:
             where=where,
             expected=f"1 to {_MOST_YEARS}",
         )
-    for price in prices.prices:
-        if not 0.0 <= price.low <= price.typical <= price.high:
-            raise InputError(
-                f"low, typical and high are {price.low:g}, {price.typical:g}, {price.high:g}",
-                where=f"{where}, {price.item}",
-                expected="three prices from low to high, none negative",
-            )
+
+
+def _in_unit(price: Price, default: Price | None, name: str) -> Price:
+    """Return a price in the unit it is used in, checked."""
+    where = f"price list {name}, {price.item}"
+    if default is None:
+        items = ", ".join(sorted(p.item for p in default_prices().prices))
+        raise InputError("no price of this name is used", where=where, expected=f"one of {items}")
+    if not 0.0 <= price.low <= price.typical <= price.high:
+        raise InputError(
+            f"low, typical and high are {price.low:g}, {price.typical:g}, {price.high:g}",
+            where=where,
+            expected="three prices from low to high, none negative",
+        )
+    if price.unit == default.unit:
+        return price
+    per = _PER_FOOT.get((price.unit, default.unit))
+    if per is None:
+        raise InputError(f'the unit is "{price.unit}"', where=where, expected=f'"{default.unit}"')
+    return price.model_copy(
+        update={
+            "unit": default.unit,
+            "low": price.low * per,
+            "typical": price.typical * per,
+            "high": price.high * per,
+        }
+    )
