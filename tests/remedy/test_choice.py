@@ -331,7 +331,7 @@ def test_defaults_are_called_not_sourced(found):
 def test_cost_lines_add_up_to_the_first_cost(found):
     choice = decide(found("b", 9.0, feature=Feature.BREAK), found("t", 12.0, feature=Feature.TAP))
     for option in choice.options:
-        work = [line for line in option.lines if line.unit != "years, present value"]
+        work = [line for line in option.lines if line.year_of_cost == 0.0]
         if option.first_cost is not None and option.first_cost.known and work:
             total = sum(line.cost for line in work)
             assert total == pytest.approx(option.first_cost.value, rel=0.1)

@@ -247,6 +247,7 @@ def _upkeep_lines(
             cost=round(float(np.median(draws)) * factor, 2),
             cost_high=round(float(np.percentile(draws, 97.5)) * factor, 2),
             source=source,
+            year_of_cost=1.0,
         )
         for item, draws, source in rows
         if float(np.max(draws)) > 0.0
