@@ -17,6 +17,7 @@ _TURNS_INTO = frozenset(
     [
         "to",
         "into",
+        "meets",
         "becomes",
         "turns",
         "changes",
@@ -137,8 +138,8 @@ def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
             before, after = after, before
         return _changed(reading, named, distinct[1][0], before, after, bore)
     hit, material = distinct[-1] if len(distinct) > 1 and named else distinct[0]
-    turns = named is not None or _turns_into(reading, hit)
-    if bore.material is None and not turns:
+    turns = named is not None or _turns_into(reading, hit) or _alone(reading, hit)
+    if bore.material is None and (not turns or not _changes(reading)):
         return named
     returns = "back" in reading.words[max(0, hit.start - 4) : hit.start]
     if material is bore.material and not returns:
@@ -146,6 +147,24 @@ def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
     if not (turns or _states(reading, hit, things)):
         return named
     return _changed(reading, named, hit, bore.material, material, bore)
+
+
+def _changes(reading: Reading) -> bool:
+    """Whether the words tell of a change even where it is not known from what."""
+    return any(word in _CHANGING for word in reading.words)
+
+
+_CHANGING = frozenset(
+    "changes change changed transitions transition becomes turns switches back goes meets".split()
+)
+
+
+def _alone(reading: Reading, hit: Hit) -> bool:
+    """Whether a sentence says nothing but the material: "And cast."."""
+    rest = [w for i, w in enumerate(reading.words) if i not in hit.at and w[0].isalnum()]
+    return len(rest) <= 2 and all(
+        word in ("and", "now", "then", "okay", "so", "to") for word in rest
+    )
 
 
 def _links(reading: Reading, first: Hit, second: Hit) -> bool:

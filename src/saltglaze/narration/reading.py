@@ -70,6 +70,8 @@ class Reading:
     all_amounts: Mapping[int, Amount]
     corrections: tuple[Correction, ...]
     text: str
+    names: frozenset[int] = frozenset()
+    """Tokens that belong to a proper name ("Alder Bend")."""
     metric: bool = False
     """Whether the talk is in metres; else in feet."""
 
@@ -128,6 +130,7 @@ class Reading:
             for hit in hits
             if not any(len(i.at) >= len(hit.at) and set(i.at) & set(hit.at) for i in idioms)
             and not self._simile(hit.start)
+            and not (len(hit.at) == 1 and hit.start in self.names)
         ]
 
     def _simile(self, at: int) -> bool:
@@ -195,11 +198,13 @@ def read(sentence: Sentence, *, metric: bool = False) -> Reading:
     texts = [word.text for word in words]
     tokens: list[str] = []
     times: list[tuple[float, float]] = []
+    kept: list[Word | None] = []
     amounts: dict[int, Amount] = {}
     notes = list(corrections)
     at = 0
     for found in amounts_in(texts):
         _copy(words[at : found.start], tokens, times)
+        kept += [*words[at : found.start], None]
         amount = _as_bend(texts, found.start, found.end, found.amount)
         amounts[len(tokens)] = amount
         tokens.append("<bend>" if amount.unit == "bend" else f"<{amount.measure}>")
@@ -209,7 +214,23 @@ def read(sentence: Sentence, *, metric: bool = False) -> Reading:
             notes.append(Correction(heard=heard, understood=said(amount), because=found.because))
         at = found.end
     _copy(words[at:], tokens, times)
-    return Reading(tuple(tokens), tuple(times), amounts, tuple(notes), sentence.text, metric)
+    kept += words[at:]
+    return Reading(
+        tuple(tokens), tuple(times), amounts, tuple(notes), sentence.text, _names(kept), metric
+    )
+
+
+def _names(words: Sequence[Word | None]) -> frozenset[int]:
+    """Return the words in a row of capitals inside a sentence: names of streets and people."""
+    flags = [word is not None and word.capital for word in words]
+    if sum(flags) * 2 > len(flags):
+        return frozenset()
+    return frozenset(
+        index
+        for index in range(1, len(flags))
+        if flags[index]
+        and ((index > 1 and flags[index - 1]) or (index + 1 < len(flags) and flags[index + 1]))
+    )
 
 
 def _copy(words: Sequence[Word], tokens: list[str], times: list[tuple[float, float]]) -> None:

@@ -199,7 +199,7 @@ def _too_large(thing: Thing, reading: Reading) -> bool:
 
 
 _STICKING = frozenset(
-    "protruding protrudes intruding intrudes projecting projects poking sticking".split()
+    "hanging protruding protrudes intruding intrudes projecting projects poking sticking".split()
 )
 
 
@@ -232,6 +232,8 @@ def _point(thing: Thing, reading: Reading) -> None:
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
     if words[max(0, at - 1)] == "the" and at <= 2:
         thing.anaphoric = True  # "the connection appears to be abandoned"
+    if words[at] in ("it", "it's"):
+        thing.anaphoric = True
     pointer = next((i for i in range(at, max(-1, at - 4), -1) if words[i] in _POINTING), None)
     if pointer is None or thing.feature not in _FITTINGS:
         return

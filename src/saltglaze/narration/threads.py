@@ -49,7 +49,6 @@ _BLIND = frozenset({Feature.CAMERA_UNDER_WATER, Feature.LENS_FOULED})
 _WATER_WORDS = frozenset("water belly sag dip puddle pond low dry bellies".split())
 _SIGHT_WORDS = frozenset("lens see camera picture view clean wiped visibility".split())
 
-_WRECKED = frozenset({Feature.BREAK, Feature.HOLE, Feature.COLLAPSE})
 
 _FAMILIES = (
     frozenset({Feature.SAG, Feature.STANDING_WATER}),
@@ -57,6 +56,7 @@ _FAMILIES = (
     frozenset({Feature.CRACK, Feature.FRACTURE}),
     frozenset({Feature.TAP, Feature.INTRUDING_TAP}),
     frozenset({Feature.CAMERA_UNDER_WATER, Feature.LENS_FOULED}),
+    frozenset({Feature.SURFACE_DAMAGE, Feature.HOLE}),
 )
 _SUPERSEDES = {
     Feature.STANDING_WATER: Feature.SAG,
@@ -64,6 +64,7 @@ _SUPERSEDES = {
     Feature.BREAK: Feature.COLLAPSE,
     Feature.TAP: Feature.INTRUDING_TAP,
     Feature.LENS_FOULED: Feature.CAMERA_UNDER_WATER,
+    Feature.SURFACE_DAMAGE: Feature.HOLE,
 }
 """Of two names for one thing, the one that says more."""
 
@@ -120,16 +121,13 @@ class Notebook:
 
     def same_thing(self, thing: Thing, reading: Reading, sentence: int) -> Draft | None:
         """Return the draft that a thing named now belongs to, if it is none of its own."""
-        family = next((f for f in _FAMILIES if thing.feature in f), frozenset({thing.feature}))
-        held = self.latest(*family)
+        held = self.latest(*_kin(thing.feature))
         if held is None or thing.another:
             return None
         gap = reading.start_s - held.last_s
-        if held.feature is not thing.feature and {held.feature, thing.feature} <= _WRECKED:
-            if held.sentence != sentence:
-                return None
         if held.feature is not thing.feature and gap > REMARK_GAP_S:
-            if not (held.open and thing.feature in CONTINUOUS and gap <= BACK_S):
+            goes_on = held.open and thing.feature in CONTINUOUS
+            if not ((goes_on or thing.anaphoric) and gap <= BACK_S):
                 return None
         if held.sentence == sentence:
             return held if _compatible(held, thing) else None
@@ -213,6 +211,11 @@ class Notebook:
         if last is None or reading.start_s - last.last_s > LONGEST_STRETCH_S:
             return []
         return [last]
+
+
+def _kin(feature: Feature) -> frozenset[Feature]:
+    """Features whose names may be used for the same thing."""
+    return frozenset({feature}).union(*(family for family in _FAMILIES if feature in family))
 
 
 def _clause_start(reading: Reading, low: int) -> int:

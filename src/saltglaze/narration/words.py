@@ -89,6 +89,8 @@ class Word:
     mark: bool = False
     at: int = 0
     to: int = 0
+    capital: bool = False
+    """Begins with a capital, and is no acronym."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +158,7 @@ def _timed(cue: Cue, number: int, end_s: float) -> Iterable[Word]:
                 mark=mark,
                 at=piece.start(),
                 to=piece.end(),
+                capital=said[0].isupper() and not said[1:2].isupper(),
             )
 
 
