@@ -98,12 +98,19 @@ def _tap_key(keys: Keys, findings: Sequence[Finding]) -> int | None:
 
 
 def _of_surface(point: SurfacePoint, key: int) -> Anchor:
-    choices = [point.point] if point.mirror is None else [point.point, point.mirror]
-    places = np.array([[one.east_m, one.north_m] for one in choices])
-    covariance = matrix(point.covariance) + np.eye(2) * priors.SONDE_SPOT_M**2
-    return Anchor(
-        f"locate {point.locate_id}", key, places, np.repeat(covariance[None], len(choices), 0)
-    )
+    places = [np.array([point.point.east_m, point.point.north_m])]
+    covariances = [matrix(point.covariance) + np.eye(2) * priors.SONDE_SPOT_M**2]
+    if point.mirror is not None:
+        places.append(np.array([point.mirror.east_m, point.mirror.north_m]))
+        covariances.append(_mirrored(covariances[0], places[1] - places[0]))
+    return Anchor(f"locate {point.locate_id}", key, np.array(places), np.array(covariances))
+
+
+def _mirrored(covariance: Floats, across: Floats) -> Floats:
+    """The covariance as seen in the line between the two marks, which lies square to across."""
+    unit = across / max(float(np.hypot(*across)), 1e-9)
+    flip = np.eye(2) - 2.0 * np.outer(unit, unit)
+    return np.asarray(flip @ covariance @ flip)
 
 
 def bearing(job: Job) -> Bearing | None:

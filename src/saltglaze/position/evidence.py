@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from saltglaze.model.appraisal import Heard
-from saltglaze.model.finding import Finding
+from saltglaze.model.finding import Feature, Finding
 from saltglaze.model.ground import Locate
 from saltglaze.model.job import Job
 from saltglaze.model.run import Run
@@ -78,7 +78,14 @@ class RunEvidence:
 
 
 def moment_s(finding: Finding) -> float | None:
-    """Return the moment of film that shows a finding: the middle of the talk about it."""
+    """Return the moment of film that shows a finding: the middle of the talk about it.
+
+    The end of the run is where the talk about it ends, its start where that begins.
+    """
+    if finding.facts.feature is Feature.END and finding.end_s is not None:
+        return finding.end_s
+    if finding.facts.feature is Feature.START and finding.start_s is not None:
+        return finding.start_s
     if finding.start_s is not None and finding.end_s is not None:
         return 0.5 * (finding.start_s + finding.end_s)
     if finding.start_s is not None:

@@ -10,7 +10,8 @@ import numpy as np
 
 from saltglaze.model.appraisal import Path, PathPoint, SurfacePoint
 from saltglaze.model.ground import PlanPoint
-from saltglaze.position.anchors import matrix, record
+from saltglaze.position import priors
+from saltglaze.position.anchors import record
 from saltglaze.position.hypotheses import UNSAID, Hypothesis
 from saltglaze.position.keys import Keys
 from saltglaze.position.plan import PlanFit
@@ -101,10 +102,7 @@ def _with_misfit(point: SurfacePoint, best: PlanFit, keys: Keys, number: int) ->
         "misfit_ratio": ratio,
         "used": bool(best.good[number] >= 0.5),
     }
-    if len(anchor.points) > 1 and chosen == 1 and point.mirror is not None:
-        update |= {"point": point.mirror, "mirror": point.point}
-    return point.model_copy(update=update | {"covariance": _own(point)})
-
-
-def _own(point: SurfacePoint) -> object:
-    return record(matrix(point.covariance))
+    if chosen == 1 and point.mirror is not None:
+        own = anchor.covariances[1] - np.eye(2) * priors.SONDE_SPOT_M**2
+        update |= {"point": point.mirror, "mirror": point.point, "covariance": record(own)}
+    return point.model_copy(update=update)

@@ -60,7 +60,7 @@ JOINT_M: Final = 0.03
 """Moment of a joint's passage, in metres (no source)."""
 JOINT_GROSS: Final = (0.1, 0.5)
 """Share of sections cut short or repaired, and their spread (no source)."""
-SONDE_BEHIND_M: Final = (0.1, 0.15)
+SONDE_BEHIND_M: Final = (0.15, 0.1)
 """Transmitter behind the lens where it is not stated: mean and sd (no source)."""
 STATED_COUNTER_M: Final = 0.05
 """A counter value noted by hand beside a locate (no source)."""
