@@ -121,9 +121,7 @@ def _describe(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> None:
 
 def _outranks(new: str, old: str | None) -> bool:
     """A second kind word wins over a vaguer first one ("hairline longitudinal crack")."""
-    return old is None or (
-        old in ("hairline", "sweep", "sweating") and new != old and new != "fine"
-    )
+    return old is None or (old in ("sweep", "sweating") and new != old)
 
 
 def _share(feature: Feature, fields: dict[str, Any], share: float) -> None:
@@ -295,8 +293,6 @@ def _after_and(reading: Reading, index: int) -> int:
         "again",
         "also",
         "at",
-        "another",
-        "one",
     ):
         at += 1
     return at if at in reading.amounts else -1

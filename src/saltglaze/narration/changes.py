@@ -331,7 +331,7 @@ def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
         if named is not None:
             return _resized(named, None, amount.value, bore, index)
         return None
-    if named is None and not (_into(reading, index) or reading.materials):
+    if named is None and not (goes or reading.materials):
         return None
     return _resized(named, known, amount.value, bore, index)
 

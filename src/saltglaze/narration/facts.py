@@ -63,7 +63,10 @@ def line_facts(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[Li
                 bore.diameter_m = amount.value
                 yield fact(LineFactKind.DIAMETER, number=estimate("diameter_m", amount))
                 break
-    for value in _find("direction", reading)[:1]:
+    directions = _find("direction", reading)
+    if reading.acts("replace"):
+        directions = directions[-1:]  # "upstream, no, sorry, downstream"
+    for value in directions[:1]:
         yield fact(LineFactKind.DIRECTION, Direction(value).value)
     for value in _find("service", reading)[:1]:
         yield fact(LineFactKind.SERVICE, Service(value).value)

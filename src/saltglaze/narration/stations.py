@@ -217,7 +217,8 @@ def is_station(reading: Reading, index: int) -> bool:
     if tail is not None and tail.measure is Measure.NUMBER:
         after = words[index + 2] if index + 2 < len(words) else ""
     alone = not after or not after[0].isalnum()
-    if alone and _own_segment(reading, index) and amount.value > 0.9:
+    lasting = "for" in words[max(0, index - 7) : index]
+    if alone and _own_segment(reading, index) and amount.value > 0.9 and not lasting:
         return True
     leading = all(word in _FILLER for word in before)
     return leading and (alone or after in _GOES_ON)

@@ -296,7 +296,7 @@ _OUT_OF = frozenset("from of through in out by at on into around inside".split()
 # ------------------------------------------------------------------ "one" for a thing
 _ONE_LEADS = frozenset("another second third other and also , one here's there's got see".split())
 _PLACES = frozenset(
-    "<clock> <length> opposite left right top bottom overhead here there at on over just up down same "
+    "<clock> <length> underneath below above as beside , opposite left right top bottom overhead here there at on over just up down same "
     "across".split()
 )
 

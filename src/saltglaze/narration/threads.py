@@ -163,11 +163,11 @@ class Notebook:
         if _SUPERSEDES.get(draft.feature) is thing.feature:
             draft.feature = thing.feature
             draft.open = thing.feature in CONTINUOUS
+            if draft.fields.get("kind") not in KINDS.get(thing.feature, ()):
+                draft.fields.pop("kind", None)
         for name, value in thing.fields.items():
             if name == "kind" and value not in KINDS.get(draft.feature, ()):
                 continue
-            if name == "kind" and draft.fields.get("kind") == "hairline":
-                draft.fields[name] = value
             draft.fields.setdefault(name, value)
         draft.supposed = (draft.supposed or thing.supposed) and not thing.sure
         draft.last_s = max(draft.last_s, reading.end_s)
@@ -249,7 +249,7 @@ def _lay(draft: Draft, loose: dict[str, Any], reading: Reading) -> bool:
         )
         if fits:
             laid = True
-            if draft.fields.get("kind") in (None, "hairline"):
+            if draft.fields.get("kind") is None:
                 draft.fields["kind"] = entry["kind"]
     for name in ("clock", "screen", "round_share"):
         if name in loose and draft.feature not in _SIDELESS and name not in draft.fields:
