@@ -72,6 +72,22 @@ def test_the_dig_sheet_gives_tapes_coordinates_depth_and_the_call(rich_papers):
         assert part in text
 
 
+def test_metric_papers_do_not_speak_in_feet(tmp_path):
+    base = appraisals.rich()
+    items = tuple(
+        i.model_copy(update={"plain": f"63 ft (give or take 2 ft) from the start: {i.plain}"})
+        for i in base.findings
+    )
+    grade = base.grade.model_copy(update={"plain": "The line needs work: a break at 69 ft."})
+    appraisal = base.model_copy(update={"findings": items, "grade": grade})
+    write_papers(appraisal, tmp_path / "metric", units="metric", page="a4")
+    first = pdf_text(tmp_path / "metric" / "report.pdf").split("Change since last time")[0]
+    assert not re.search(r"\d ft", first)
+    assert "needs work now. The worst place: break, 21.0 ± 0.5 m" in " ".join(first.split())
+    write_papers(appraisal, tmp_path / "us")
+    assert "63 ft (give or take 2 ft)" in pdf_text(tmp_path / "us" / "report.pdf")
+
+
 def test_each_dig_has_one_page(rich_papers, tmp_path):
     base = appraisals.rich()
     dig = base.position.digs[0]

@@ -21,6 +21,8 @@ WORDS = Words()
     ("prefix", "values"),
     [
         ("feature", list(Feature)),
+        ("plain", list(Feature)),
+        ("change_told", list(ChangeKind)),
         ("kind", sorted({k for kinds in KINDS.values() for k in kinds})),
         ("material", list(Material)),
         ("outline", list(ParcelKind)),

@@ -34,8 +34,17 @@ def answers(frame: Frame) -> Answers:
 
 def headline(frame: Frame) -> str:
     """Return the one sentence above the answers."""
-    plain = frame.words.sentence(frame.appraisal.grade.plain)
-    return plain or frame.words("headline.unknown")
+    grade = frame.appraisal.grade
+    own = frame.words("headline.unknown")
+    if grade.worst is not None:
+        own = frame.words(f"headline.grade.{grade.worst}")
+        if found := serious(frame):
+            where = frame.measures.stretch(
+                found[0].item.place.station_m, found[0].item.place.end_station_m, short=True
+            )
+            name = lower_first(frame.name(found[0]))
+            own = frame.words("headline.worst", plain=own, name=name, where=where)
+    return frame.told(grade.plain, own)
 
 
 def serious(frame: Frame) -> tuple[Numbered, ...]:
@@ -53,7 +62,7 @@ def _what(frame: Frame) -> Answer:
         key = "what.nothing_serious" if frame.worst_first else "what.ungraded"
         return Answer(question, words.counted(key, len(frame.findings)))
     first = found[0]
-    plain = words.sentence(first.item.plain) or words("what.worst_named", name=frame.name(first))
+    plain = frame.plain(first)
     return Answer(question, plain, _counts(frame, found))
 
 
@@ -86,7 +95,7 @@ def _how_bad(frame: Frame) -> Answer:
     words, grade = frame.words, frame.appraisal.grade
     question = words("ask.how_bad")
     if grade.worst is None:
-        return Answer(question, words("bad.unknown"), words.sentence(grade.plain))
+        return Answer(question, words("bad.unknown"), frame.told(grade.plain, ""))
     parts = [
         words("bad.part", part=words(f"aspect.{name}"), grade=value)
         for name in ("structure", "service", "tightness")
@@ -140,9 +149,9 @@ def _whose(frame: Frame) -> Answer:
         ident = found[0].item.finding.id
         name = found[0].item.owner or owned.by_finding.get(ident, "")
     if name:
-        return Answer(question, words("whose.named", name=name), words.sentence(owned.plain))
+        return Answer(question, words("whose.named", name=name), frame.told(owned.plain, ""))
     if owned.plain:
-        return Answer(question, words.sentence(owned.plain))
+        return Answer(question, frame.told(owned.plain, words("whose.by_stretch")))
     return Answer(question, words("whose.unknown"), words("whose.unknown_detail"))
 
 
@@ -158,7 +167,7 @@ def _what_to_do(frame: Frame) -> Answer:
     words, remedy = frame.words, frame.appraisal.remedy
     question = words("ask.do")
     option = chosen(frame)
-    plain = words.sentence(remedy.plain) or (words.sentence(option.title) if option else "")
+    plain = frame.told(remedy.plain, words.sentence(option.title) if option else "")
     if not plain:
         return Answer(question, words("do.unknown"), words("do.unknown_detail"))
     detail = ""
@@ -182,7 +191,7 @@ def _by_when(frame: Frame) -> Answer:
         text = words.sentence(remedy.urgency)
     else:
         text = words("when.unknown")
-    detail = words.sentence(advice.plain)
+    detail = frame.return_plain
     if advice.due is not None:
         due = words("when.return", date=frame.measures.date(advice.due))
         detail = f"{detail} {due}".strip()

@@ -49,7 +49,7 @@ def _card(frame: Frame, finding: Numbered, folder: Path, width: int) -> Card:
         title=frame.name(finding),
         grade=finding.grade,
         grade_words=frame.grade_words(finding.grade),
-        plain=frame.words.sentence(item.plain),
+        plain=frame.plain(finding),
         pairs=_pairs(frame, finding),
         section=drawn,
         still=still,
@@ -93,7 +93,7 @@ def _pairs(frame: Frame, finding: Numbered) -> tuple[tuple[str, str], ...]:
         pairs.append((words("card.owner"), item.owner))
     if change := frame.changes.get(item.finding.id):
         pairs.append(
-            (words("card.change"), words.sentence(change.plain) or words(f"change.{change.kind}"))
+            (words("card.change"), frame.told(change.plain, words(f"change_told.{change.kind}")))
         )
     pairs.append((words("card.sure"), _sure(frame, finding)))
     if heard := item.finding.evidence.words:

@@ -89,7 +89,7 @@ def _facts(frame: Frame, dig: Dig) -> list[tuple[str, str]]:
         ),
     ]
     if finding is not None:
-        plain = words.sentence(finding.item.plain)
+        plain = frame.plain(finding)
         pairs.append(
             (
                 words("dig.find"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,6 +17,8 @@ from saltglaze.report.sheet.scene import Scene
 from saltglaze.report.sheet.sheet import Page
 from saltglaze.report.sheet.svg import PRINT_FONT, svg
 from saltglaze.report.wording import Words
+
+_IMPERIAL = re.compile(r"\d ?(?:ft|in|psi|gpm|gal|feet|inch(?:es)?)\b")
 
 
 @dataclass(frozen=True)
@@ -55,6 +58,32 @@ class Frame:
         for still in self.appraisal.stills:
             found.setdefault(still.finding_id, still)
         return found
+
+    def told(self, text: str, own: str) -> str:
+        """Return the record's own sentence where it suits the reader, else ours.
+
+        The record's sentences are English and may carry feet and inches; a reader of
+        another language or of metric papers gets the sentence from our texts.
+        """
+        foreign = self.words.language != "en" or (
+            not self.measures.us and _IMPERIAL.search(text) is not None
+        )
+        return own if foreign or not text.strip() else self.words.sentence(text)
+
+    def plain(self, finding: Numbered) -> str:
+        """Return what a finding is in one plain sentence."""
+        own = self.words(f"plain.{finding.item.finding.facts.feature}")
+        return self.told(finding.item.plain, own)
+
+    @property
+    def return_plain(self) -> str:
+        """When to come back, in one sentence; empty where that is not known."""
+        advice = self.appraisal.cleaning.advice
+        own = ""
+        if advice.interval_years.known:
+            interval = self.measures.years(advice.interval_years)
+            own = self.words("cleaning.come_back", interval=interval)
+        return self.told(advice.plain, own)
 
     def name(self, finding: Numbered) -> str:
         """Return a finding's name with its kind."""

@@ -18,8 +18,8 @@ def return_card(frame: Frame) -> Paper:
         *frame.invented,
         Para(words("return.lead", date=due) if advice.due else due, "lead"),
     ]
-    if advice.plain:
-        opening.append(Para(words.sentence(advice.plain)))
+    if plain := frame.return_plain:
+        opening.append(Para(plain))
     pairs = [
         (words("return.line"), f"{a.job.line.name or a.job.line.id}, {frame.site}"),
         (words("return.last"), measures.date(frame.day)),

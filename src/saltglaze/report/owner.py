@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from saltglaze.model.appraisal import Change
 from saltglaze.report.answers import answers, headline, serious
 from saltglaze.report.blocks import (
     Block,
@@ -127,6 +128,20 @@ def _rejected(frame: Frame) -> tuple[Block, ...]:
     return (Para(f"{text}: {why}." if why else f"{text}.", "small"),)
 
 
+def _change_told(frame: Frame, change: Change) -> str:
+    """Return a change told from our own texts: what it is, and how it compares."""
+    words = frame.words
+    told = words(f"change_told.{change.kind}")
+    found = frame.by_id.get(change.finding_id or "")
+    if found is not None:
+        return f"{frame.name(found)}. {told}"
+    for visit in frame.appraisal.job.history.visits:
+        for prior in visit.findings:
+            if prior.id == change.prior_id:
+                return f"{words(f'feature.{prior.facts.feature}')}. {told}"
+    return told
+
+
 def _changes(frame: Frame) -> Section:
     words, measures = frame.words, frame.measures
     title = words("section.changes")
@@ -148,7 +163,7 @@ def _changes(frame: Frame) -> Section:
                 str(number.number) if number is not None else "–",
                 words(f"change.{change.kind}"),
                 place,
-                words.sentence(change.plain),
+                frame.told(change.plain, _change_told(frame, change)),
             )
         )
     last = [v.date for v in frame.appraisal.job.history.visits]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from saltglaze.model.appraisal import Remedy, StretchFlow
+from saltglaze.model.appraisal import PassReview, Remedy, StretchFlow
 from saltglaze.model.base import Estimate
 from saltglaze.report.answers import chosen
 from saltglaze.report.blocks import Block, Bullets, Facts, Note, Para, Section, Table
@@ -15,7 +15,8 @@ def drainage(frame: Frame) -> Section:
     """Return whether it drains, the sags, and the flow by stretch."""
     words, measures, drainage = frame.words, frame.measures, frame.appraisal.drainage
     title = words("section.drainage")
-    plain = words.sentence(drainage.plain) or words("drainage.unknown")
+    verdict = {True: "drainage_told.yes", False: "drainage_told.no", None: "drainage.unknown"}
+    plain = frame.told(drainage.plain, words(verdict[drainage.drains]))
     blocks: list[Block] = [Para(plain)]
     blocks += [
         Para(
@@ -108,7 +109,8 @@ def options(frame: Frame) -> Section:
         widths=(2.4, 2.2, 1.7, 1.7, 0.9, 1),
         strong_rows=strong,
     )
-    blocks: list[Block] = [Para(words.sentence(remedy.plain)), table] if remedy.plain else [table]
+    plain = frame.told(remedy.plain, words.sentence(best.title) if best else "")
+    blocks: list[Block] = [Para(plain), table] if plain else [table]
     if remedy.would_change_it:
         blocks.append(Para(words("options.would_change"), "strong"))
         blocks.append(Bullets(tuple(words.sentence(t) for t in remedy.would_change_it)))
@@ -157,7 +159,7 @@ def cleaning(frame: Frame) -> Section:
     blocks: list[Block] = []
     blocks.append(
         Para(
-            words.sentence(advice.plain)
+            frame.return_plain
             or words("cleaning.unknown", because=measures.unknown(advice.interval_years))
         )
     )
@@ -170,16 +172,35 @@ def cleaning(frame: Frame) -> Section:
         pairs.append((words("cleaning.limit"), measures.pressure(advice.jet_pressure_limit_pa)))
     if pairs:
         blocks.append(Facts(tuple(pairs)))
-    reviews = tuple(words.sentence(p.plain) for p in cleaning.passes if p.plain)
+    reviews = tuple(frame.told(p.plain, _reviewed(frame, p)) for p in cleaning.passes)
+    reviews = tuple(dict.fromkeys(r for r in reviews if r))
     if reviews:
         blocks.append(Bullets(reviews))
     return Section("cleaning", words("section.cleaning"), tuple(blocks))
 
 
+def _reviewed(frame: Frame, review: PassReview) -> str:
+    """Return a pass told from its numbers alone."""
+    words, measures = frame.words, frame.measures
+    if review.nozzle_pressure_pa is None or not review.nozzle_pressure_pa.known:
+        return ""
+    told = measures.pressure(review.nozzle_pressure_pa)
+    if review.limit_pa is None or review.within_limit is None:
+        return words("cleaning.pass", pressure=told)
+    key = "cleaning.pass_within" if review.within_limit else "cleaning.pass_above"
+    return words(key, pressure=told, limit=measures.pressure(review.limit_pa))
+
+
+def _owned(frame: Frame) -> str:
+    words, owned = frame.words, frame.appraisal.ownership
+    key = "whose.by_stretch" if owned.stretches else "whose.unknown_detail"
+    return frame.told(owned.plain, words(key))
+
+
 def ownership(frame: Frame) -> Section:
     """Return whose is which stretch, and the taps nobody knows."""
     words, measures, owned = frame.words, frame.measures, frame.appraisal.ownership
-    blocks: list[Block] = [Para(words.sentence(owned.plain) or words("whose.unknown_detail"))]
+    blocks: list[Block] = [Para(_owned(frame))]
     rows = tuple(
         (
             measures.stretch(s.from_m, s.to_m),
@@ -201,7 +222,7 @@ def ownership(frame: Frame) -> Section:
                 for name, p in tap.may_serve
             ]
         )
-        text = words.sentence(tap.plain)
+        text = frame.told(tap.plain, words("taps.unknown"))
         if served:
             text += " " + words("taps.serves", served=served)
         text += " " + words("taps.test", test=words.sentence(tap.test))
