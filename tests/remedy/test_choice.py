@@ -23,6 +23,7 @@ from saltglaze.model.finding import Certainty, Feature
 from saltglaze.model.ground import OtherUtility, Parcel, ParcelKind, PlanPoint
 from saltglaze.model.job import History, Job, OwnershipRule, Party, Place, Price, PriceList, Service
 from saltglaze.model.line import Access, FactSource, Line, Material
+from saltglaze.model.run import JetPass
 from saltglaze.remedy.choice import choose
 
 TODAY = dt.date(2026, 5, 14)
@@ -335,6 +336,32 @@ def test_cost_lines_add_up_to_the_first_cost(found):
         if option.first_cost is not None and option.first_cost.known and work:
             total = sum(line.cost for line in work)
             assert total == pytest.approx(option.first_cost.value, rel=0.1)
+
+
+def test_what_earlier_visits_cost_is_used_before_the_defaults(found):
+    roots = found("r", 5.0, feature=Feature.ROOTS, kind="mass")
+    days = [TODAY - dt.timedelta(days=400 * i) for i in range(1, 4)]
+    costs = []
+    for each in (None, 100.0):
+        services = tuple(Service(date=day, kind="cleaning", cost=each) for day in days)
+        choice = decide(roots, job_=job(history=History(services=services)))
+        keep = options(choice)[RemedyKind.KEEP_MAINTAINING]
+        costs.append(keep.whole_life_cost.interval95[0])
+    assert costs[1] < costs[0]
+
+
+def test_a_jetted_line_is_not_charged_for_jetting_again_today(found):
+    roots = found("r", 5.0, feature=Feature.ROOTS, kind="mass")
+    dry = options(decide(roots))[RemedyKind.CLEAN_AND_TREAT_ROOTS]
+    jetted = options(decide(roots, job_=job(passes=(JetPass(id="p"),))))
+    assert jetted[RemedyKind.CLEAN_AND_TREAT_ROOTS].first_cost.value < dry.first_cost.value
+
+
+def test_a_length_only_seen_is_an_assumption(found):
+    choice = decide(found("b", 9.0, feature=Feature.BREAK), place=position(length_m=None))
+    liner = options(choice)[RemedyKind.FULL_LINER]
+    assert any("as far as the last finding" in said for said in liner.assumptions)
+    assert liner.to_m == pytest.approx(9.0)
 
 
 @pytest.mark.parametrize("factor", [1.2, 2.0, 4.0])

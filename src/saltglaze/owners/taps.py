@@ -187,6 +187,11 @@ def _reasons(
             source="our own judgement",
         ),
         Reason(
+            because="if another house drains through here, all owners served may have to share "
+            "the cost and agree to the work",
+            source="Lancaster PA, city page on shared laterals (confirmed there)",
+        ),
+        Reason(
             because="what a dye test proves and does not",
             source="City of Solon OH (confirmed); limits of a negative from memory",
         ),

@@ -59,7 +59,7 @@ def choose(
     owner's options and named. Unknown length leaves runs without a cost.
     """
     site = Site(job, segments, findings, position, ownership)
-    prices = prices_for(job.prices)
+    prices = prices_for(job.prices, job.history.services)
     costed = [cost(draft, site, prices, words) for draft in drafts(site, words)]
     ranked = _ranked(costed, site)
     chosen = _chosen(ranked) if site.standing else None

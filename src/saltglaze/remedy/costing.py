@@ -68,7 +68,8 @@ def cost(draft: Draft, site: Site, prices: Prices, words: UnitWords) -> Costed:
 
 
 def _costed(draft: Draft, remedy: Remedy, site: Site, prices: Prices) -> Costed:
-    first = _work(draft, prices) + _first_visit(draft.kind, prices)
+    draft = draft.model_copy(update={"quantities": (*draft.quantities, *_first_visit(draft, site))})
+    first = _work(draft, prices)
     upkeep, said = _upkeep(draft, site, prices)
     risk, grade = _failure(draft, site, prices)
     factor = upv(prices.discount_rate, prices.horizon_years)
@@ -100,11 +101,12 @@ def _amount(each: Quantity) -> Draws:
     return np.maximum(rng.normal(each.quantity, each.sd, DRAWS), 0.0)
 
 
-def _first_visit(kind: RemedyKind, prices: Prices) -> Draws:
-    """Return what is paid now by the ways that only clean."""
-    if kind is RemedyKind.CLEAN_AND_TREAT_ROOTS:
-        return prices.draws("jetting_visit") + prices.draws("root_treatment")
-    return np.zeros(DRAWS)
+def _first_visit(draft: Draft, site: Site) -> list[Quantity]:
+    """Return what treating roots takes now; the cutting is done where it was jetted today."""
+    if draft.kind is not RemedyKind.CLEAN_AND_TREAT_ROOTS:
+        return []
+    items = ["root_treatment"] if site.job.passes else ["jetting_visit", "root_treatment"]
+    return [Quantity(item=item, quantity=1.0) for item in items]
 
 
 def _renewals(kind: RemedyKind, prices: Prices) -> float:
@@ -205,10 +207,7 @@ def _money(draws: Draws) -> Estimate:
 
 
 def _lines(draft: Draft, prices: Prices) -> tuple[CostLine, ...]:
-    items = list(draft.quantities)
-    if draft.kind is RemedyKind.CLEAN_AND_TREAT_ROOTS:
-        items += [Quantity(item=i, quantity=1.0) for i in ("jetting_visit", "root_treatment")]
-    return tuple(_line(each, prices) for each in items)
+    return tuple(_line(each, prices) for each in draft.quantities)
 
 
 def _line(each: Quantity, prices: Prices) -> CostLine:

@@ -111,8 +111,15 @@ def whole(
         to_m=site.end_m.value,
         quantities=merged([q for q in quantities if q.quantity > 0.0]),
         unsized_because="" if length.known else f"{length.unknown_because}",
+        assumptions=_length_assumption(site),
     )
     return sorted_out(draft, rules, only)
+
+
+def _length_assumption(site: Site) -> tuple[str, ...]:
+    if not site.length_assumed or not site.length_m.known:
+        return ()
+    return ("the length of the line is not known: priced as far as the last finding",)
 
 
 def nothing(kind: RemedyKind, site: Site, because: str) -> Draft:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -11,10 +12,11 @@ from saltglaze import units
 from saltglaze.condition.tables import read_table
 from saltglaze.errors import InputError
 from saltglaze.model.base import Record
-from saltglaze.model.job import Price, PriceList
+from saltglaze.model.job import Price, PriceList, Service
 
 DRAWS = 2000
 _SEED = 8128
+_SEEN_ITEMS = {"stoppage": "stoppage_call", "cleaning": "jetting_visit"}
 _MOST_RATE = 0.5
 _MOST_YEARS = 200
 _PER_FOOT = {("ft", "m"): 1.0 / units.M_PER_FT, ("ft2", "m2"): 1.0 / units.M_PER_FT**2}
@@ -59,8 +61,8 @@ def default_prices() -> PriceList:
     )
 
 
-def prices_for(own: PriceList | None) -> Prices:
-    """Lay a job's own prices over the defaults, item by item.
+def prices_for(own: PriceList | None, services: Sequence[Service] = ()) -> Prices:
+    """Lay what earlier visits cost, then a job's own prices, over the defaults.
 
     A price per ft or ft2 is taken over per m or m2.
 
@@ -73,9 +75,16 @@ def prices_for(own: PriceList | None) -> Prices:
     default = default_prices()
     chosen = own or default
     by_item = {price.item: price for price in default.prices}
+    seen = {
+        item: price
+        for kind, item in _SEEN_ITEMS.items()
+        if (price := _seen_price(kind, by_item[item], services)) is not None
+    }
     _check_terms(chosen)
-    mine = {p.item: _in_unit(p, by_item.get(p.item), chosen.name) for p in chosen.prices}
-    missing = tuple(sorted(set(by_item) - set(mine)))
+    listed = own.prices if own is not None else ()
+    mine = {p.item: _in_unit(p, by_item.get(p.item), chosen.name) for p in listed}
+    missing = tuple(sorted(set(by_item) - set(mine) - set(seen)))
+    by_item.update(seen)
     by_item.update(mine)
     return Prices(
         name=chosen.name,
@@ -83,8 +92,30 @@ def prices_for(own: PriceList | None) -> Prices:
         discount_rate=chosen.discount_rate,
         horizon_years=chosen.horizon_years,
         by_item=by_item,
-        from_default=missing if own is not None else tuple(sorted(by_item)),
+        from_default=missing,
         mixed_currency=own is not None and bool(missing) and own.currency != default.currency,
+    )
+
+
+def _seen_price(kind: str, default: Price, services: Sequence[Service]) -> Price | None:
+    """Return a price from what visits of one kind to this line cost, or ``None``.
+
+    Its range reaches from four fifths of the least to the default's high end, since few
+    visits do not show how dear a bad one can be.
+    """
+    costs = [s.cost for s in services if s.kind == kind and s.cost is not None and s.cost > 0.0]
+    if not costs:
+        return None
+    typical = float(np.median(costs))
+    return default.model_copy(
+        update={
+            "low": 0.8 * min(costs),
+            "typical": typical,
+            "high": max(1.2 * max(costs), default.high),
+            "year": None,
+            "source": f"{len(costs)} earlier visits to this line cost {min(costs):g} to "
+            f"{max(costs):g}; the high end is the default's",
+        }
     )
 
 

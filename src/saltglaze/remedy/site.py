@@ -52,6 +52,7 @@ class Site:
         self.taps = tuple(f for f in self.standing if f.finding.facts.feature is Feature.TAP)
         self.bends = tuple(f for f in self.standing if f.finding.facts.feature is Feature.BEND)
         self.stoppages: Rate | None = stoppage_belief(job, self.standing)
+        self.length_assumed = not any(_known(e) for e in (position.length_m, job.line.length_m))
         self.start_m, self.end_m = _private_span(job, position, ownership, self.standing)
         self.under_buildings = _under(job, ownership, ParcelKind.BUILDING)
         self.under_street = _under(job, ownership, ParcelKind.RIGHT_OF_WAY)
@@ -191,6 +192,10 @@ def _end_of_line(job: Job, position: Position, findings: Sequence[AppraisedFindi
     if not seen:
         return Estimate.unknown("the length of the line is not known")
     return max(seen, key=lambda station: station.value or 0.0)
+
+
+def _known(estimate: Estimate | None) -> bool:
+    return estimate is not None and estimate.known
 
 
 def _under(
