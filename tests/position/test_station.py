@@ -221,3 +221,20 @@ def test_two_runs_from_opposite_ends_share_their_landmarks():
     assert placed(both, "tap2").value == pytest.approx(10.1, abs=0.2)
     assert placed(both, "b").value < placed(alone, "b").value - 0.5
     assert placed(both, "b").spread < 0.7 * placed(alone, "b").spread
+
+
+def test_a_run_that_began_no_one_knows_where_is_placed_by_what_both_runs_saw():
+    near = Run(id="r1", sonde_behind_lens_m=0.0)
+    far = Run(id="r2", reversed_stationing=True, start_station_m=Estimate.of(60.0, 300.0))
+    both = (
+        seen("tap", 100.0, feature=Feature.TAP),
+        seen("hole", 160.0, feature=Feature.HOLE),
+        seen("tap2", 240.0, feature=Feature.TAP, run_id="r2"),
+        seen("hole2", 180.0, feature=Feature.HOLE, run_id="r2"),
+        seen("x", 50.0, feature=Feature.ROOTS, run_id="r2"),
+    )
+    answer = locate(job(runs=(near, far)), (steady(), steady(run_id="r2")), (), both)
+    # tap at 10 and hole at 16: the far run began at 34, and x lies 5 m down from there
+    assert placed(answer, "hole2").value == pytest.approx(16.0, abs=0.3)
+    assert placed(answer, "x").value == pytest.approx(29.0, abs=0.5)
+    assert placed(answer, "x").spread < 1.0

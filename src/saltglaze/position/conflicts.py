@@ -71,7 +71,7 @@ def run_checks(solved: Mapping[str, RunStations]) -> tuple[Check, ...]:
     """Say how the counter and the talk about it came out."""
     checks: list[Check] = []
     for name, stations in solved.items():
-        scale = float(stations.solved.unknowns[stations.scale_at])
+        scale = float(stations.solved.unknowns[stations.knots.scale_at])
         if abs(scale - 1.0) > SCALE_ODD:
             word = "short" if scale > 1.0 else "long"
             checks.append(

@@ -208,9 +208,10 @@ def taught(
 
 
 def taught_counter(stations: RunStations, before: Keys, after: Keys) -> tuple[Floats, Floats]:
-    """Scale and zero slip of the counter, and their standard deviations, once taught."""
+    """Scale of the counter and station at its zero, and their sds, once taught."""
     rows = np.zeros((2, stations.solved.unknowns.size))
-    rows[0, stations.scale_at] = rows[1, 1] = 1.0
+    rows[0, stations.knots.scale_at] = rows[1, stations.knots.origin_at] = 1.0
+    rows[1, 1] = stations.evidence.sign
     variance = np.diag(stations.solved.covariance(rows))
     shift, less = _lesson(stations, lambda solved: rows @ solved, before, after)
     mean = rows @ stations.solved.unknowns + shift

@@ -34,6 +34,8 @@ WANDER_M2_PER_S: Final = 0.03
 a head that moves at 0.1 to 0.2 m/s for about a second or two at a time (no source)."""
 HOLD_M2_PER_S: Final = 1e-6
 """The same while the picture stands still."""
+FILM_START_M: Final = 0.05
+"""The head against its start station when the film begins (no source)."""
 FILM_LATE_GROSS: Final = (0.05, 3.0)
 """Share of films that start after the head has left the access, and how far in."""
 SPOKEN_M: Final = 0.25

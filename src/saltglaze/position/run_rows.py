@@ -1,9 +1,9 @@
 """The observation rows of one run: what each piece of evidence says of stations.
 
 Unknowns at knots in time (about one a second): the station ``s`` of the lens and the
-slip ``z`` of the counter, with the counter's scale ``k`` shared by the whole run, then
-laying lengths and the two ends of each link. A counter value ``c`` (continued across
-resets) at time ``t`` says
+slip ``z`` of the counter; for the whole run the counter's scale ``k`` and the station
+``start`` it set out from; then laying lengths and the two ends of each link. A counter
+value ``c`` (continued across resets) at time ``t`` says
 
     s(t) = start + sign * (k * c + z(t)) + reading error.
 
@@ -81,6 +81,21 @@ class Knots:
         """Number of knots."""
         return int(self.time_s.size)
 
+    @property
+    def scale_at(self) -> int:
+        """Where the counter's scale stands among the unknowns."""
+        return 2 * self.count
+
+    @property
+    def origin_at(self) -> int:
+        """Where the station of the run's start stands among the unknowns."""
+        return 2 * self.count + 1
+
+    @property
+    def first_free(self) -> int:
+        """Where laying lengths, then the ends of links, begin among the unknowns."""
+        return 2 * self.count + 2
+
 
 @dataclass(frozen=True)
 class RunProblem:
@@ -116,7 +131,7 @@ def pose_run(
     counter = continued(evidence.counter, evidence.resets)
     spoken = continued(evidence.spoken, evidence.resets)
     path = _guide(evidence, counter, spoken, knots)
-    book = EquationBook(2 * knots.count + 1 + len(layings) + 2 * len(links))
+    book = EquationBook(knots.first_free + len(layings) + 2 * len(links))
     _add_movement(book, evidence, knots, path)
     _add_slip(book, evidence, knots, path)
     read = _add_counter(book, evidence, knots, counter, path)
@@ -176,8 +191,8 @@ def _add_movement(book: EquationBook, evidence: RunEvidence, knots: Knots, path:
     shorten every run.
     """
     share, spread = priors.FILM_LATE_GROSS
-    start_sd = evidence.start_sd_m
-    book.add([[0]], 1.0, evidence.start_m, start_sd, share, np.hypot(spread, start_sd))
+    book.add([[knots.origin_at]], 1.0, evidence.start_m, evidence.start_sd_m)
+    book.add([[0, knots.origin_at]], [1.0, -1.0], 0.0, priors.FILM_START_M, share, spread)
     step = np.diff(knots.time_s)
     rate = np.full(step.size, priors.WANDER_M2_PER_S)
     follows = np.diff(path)
@@ -192,7 +207,7 @@ def _add_movement(book: EquationBook, evidence: RunEvidence, knots: Knots, path:
             moved[inside] = way * evidence.sign * abs(stretch.speed_m_s.value) * step[inside]
             follows[inside] = 0.0
     first = 2 * np.arange(step.size)
-    scale = np.full(step.size, 2 * knots.count)
+    scale = np.full(step.size, knots.scale_at)
     book.add(
         np.column_stack([first, first + 2, scale]),
         np.column_stack([-np.ones(step.size), np.ones(step.size), -evidence.sign * follows]),
@@ -205,7 +220,7 @@ def _add_slip(book: EquationBook, evidence: RunEvidence, knots: Knots, path: Flo
     """The counter's zero, scale and wandering slip."""
     share, spread = priors.COUNTER_ZERO_GROSS
     book.add([[1]], 1.0, 0.0, priors.COUNTER_ZERO_M, share, spread)
-    book.add([[2 * knots.count]], 1.0, 1.0, priors.COUNTER_SCALE)
+    book.add([[knots.scale_at]], 1.0, 1.0, priors.COUNTER_SCALE)
     run = np.abs(np.diff(path))
     variance = priors.SLIP_M_PER_SQRT_M**2 * run + 1e-8
     variance[_turns(path)] += priors.BUNCHING_M**2
@@ -244,13 +259,16 @@ def _add_counter(
         return slice(0, 0)
     smooth = np.interp(says.time_s, knots.time_s, path)
     index, share = knots.span(says.time_s)
-    scale = np.full(index.size, 2 * knots.count)
-    columns = np.column_stack([2 * index, 2 * index + 2, 2 * index + 1, 2 * index + 3, scale])
-    slip = -evidence.sign
-    factors = np.column_stack(
-        [1.0 - share, share, slip * (1.0 - share), slip * share, slip * smooth]
+    scale = np.full(index.size, knots.scale_at)
+    origin = np.full(index.size, knots.origin_at)
+    columns = np.column_stack(
+        [2 * index, 2 * index + 2, 2 * index + 1, 2 * index + 3, scale, origin]
     )
-    value = evidence.start_m + evidence.sign * (says.value_m - smooth)
+    slip, one = -evidence.sign, np.ones(index.size)
+    factors = np.column_stack(
+        [1.0 - share, share, slip * (1.0 - share), slip * share, slip * smooth, -one]
+    )
+    value = evidence.sign * (says.value_m - smooth)
     return book.add(columns, factors, value, says.sd_m, says.gross, says.gross_sd_m)
 
 
@@ -284,7 +302,7 @@ def _add_links(
     row reads ``s(late) - s(early) - sign * (scale * gap + (n * laying - gap))`` with
     ``gap`` the counter's own, so that the scale cannot shrink to quieten the joints.
     """
-    first = 2 * knots.count + 1
+    first = knots.first_free
     for place, laying in enumerate(layings):
         book.add([[first + place]], 1.0, laying.length_m, laying.sd_m)
     if not links:
@@ -306,7 +324,7 @@ def _add_links(
             columns.append(first + link.stretch)
             factors.append(-evidence.sign * link.sections)
         if link.sections and not layings[link.stretch].told:
-            columns.append(first - 1)
+            columns.append(knots.scale_at)
             factors.append(-evidence.sign * gap[place])
             value = -evidence.sign * gap[place]
         book.add([columns], [factors], value, link.sd_m, link.out_share, link.out_sd_m)
@@ -321,9 +339,9 @@ def _first_guess(
     layings: tuple[Laying, ...],
 ) -> Floats:
     guess = np.zeros(size)
-    guess[2 * knots.count] = 1.0
+    guess[knots.scale_at], guess[knots.origin_at] = 1.0, evidence.start_m
     for place, laying in enumerate(layings):
-        guess[2 * knots.count + 1 + place] = laying.length_m
+        guess[knots.first_free + place] = laying.length_m
     zero = -path[0] if abs(path[0]) < NEAR_ZERO_M else 0.0
     guess[0 : 2 * knots.count : 2] = evidence.start_m + evidence.sign * (path + zero)
     guess[1 : 2 * knots.count : 2] = zero
@@ -331,5 +349,5 @@ def _first_guess(
         ends = np.array([(link.early_s, link.late_s) for link in links]).ravel()
         index, share = knots.span(ends)
         at = guess[2 * index] * (1.0 - share) + guess[2 * index + 2] * share
-        guess[2 * knots.count + 1 + len(layings) :] = at
+        guess[knots.first_free + len(layings) :] = at
     return guess

@@ -47,11 +47,6 @@ class RunStations:
         """How many distances called out were left aside."""
         return int(np.sum(self.solved.good[self.problem.said] < 0.5))
 
-    @property
-    def scale_at(self) -> int:
-        """Where the counter's scale stands among the unknowns."""
-        return 2 * self.knots.count
-
     def rows(self, times: Floats) -> Floats:
         """Linear combinations of the unknowns that give the station at moments."""
         index, share = self.knots.span(np.asarray(times, dtype=float))

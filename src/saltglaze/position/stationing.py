@@ -60,8 +60,7 @@ def counter_error(stations: RunStations, before: Keys, after: Keys) -> tuple[Est
         because = "no counter was read"
         return Estimate.unknown(because), Estimate.unknown(because)
     value, sd = taught_counter(stations, before, after)
-    zero = evidence.start_m + evidence.sign * value[1]
-    return Estimate.of(value[0], sd[0]), Estimate.of(zero, sd[1])
+    return Estimate.of(value[0], sd[0]), Estimate.of(value[1], sd[1])
 
 
 def _reasons(evidence: RunEvidence) -> tuple[Reason, ...]:
