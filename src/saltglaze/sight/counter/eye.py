@@ -32,6 +32,10 @@ SURVEY_GAP_S: Final = 20.0
 SLOWEST_SEARCH_S: Final = 5.0
 """Pause between looks while no text at all has been found."""
 
+LOST_S: Final = 1.0
+LOST_PAUSE_S: Final = 3.0
+"""Without a number with a point for ``LOST_S`` the eye looks again, so often at most."""
+
 DECIDE_S: Final = 15.0
 """Time after which lines that do not look like the counter are left unread."""
 
@@ -47,12 +51,12 @@ class Watched:
     window: Window
     since_s: float
     places: list[Place] = field(default_factory=list)
-    looks: int = 0
+    times_s: list[float] = field(default_factory=list)
+    last_number_s: float = -np.inf
 
     def read(self, time_s: float, luma: NDArray[np.uint8]) -> None:
         """Read the line in one frame and note its numbers at their places."""
         odds, _ = read_strips(cut(luma, self.window)[None])
-        self.looks += 1
         scale = self.window.scale
         taken: set[int] = set()
         for number in numbers(characters(odds[0])):
@@ -66,12 +70,17 @@ class Watched:
             else:
                 if len(self.places) < 6 and number.likely > 0.2:
                     place = Place(self.line, left, right)
+                    for earlier_s in self.times_s:
+                        place.miss(earlier_s)
                     place.note(time_s, number, left, right)
                     self.places.append(place)
                     taken.add(len(self.places) - 1)
         for at, place in enumerate(self.places):
             if at not in taken:
                 place.miss(time_s)
+        self.times_s.append(time_s)
+        if taken:
+            self.last_number_s = time_s
 
 
 class CounterEye:
@@ -90,6 +99,7 @@ class CounterEye:
         self._left: list[Watched] = []
         self._next_read_s = -np.inf
         self._next_survey_s = -np.inf
+        self._looked_s = -np.inf
         self._pause_s = 0.4
         self._frames = 0
 
@@ -103,10 +113,19 @@ class CounterEye:
             for one in self._watched:
                 one.read(frame.time_s, frame.luma)
             self._prune(frame.time_s)
-            if frame.time_s >= self._next_survey_s:
+            if frame.time_s >= self._next_survey_s or self._lost(frame.time_s):
                 self._look_again(frame)
         else:
             self._search(frame)
+
+    def _lost(self, now_s: float) -> bool:
+        """Whether no line shows a number that could be the counter, and it is time to look."""
+        if now_s < self._looked_s + LOST_PAUSE_S:
+            return False
+        return not any(
+            one.last_number_s > now_s - LOST_S and any(p.decimals() for p in one.places)
+            for one in self._watched
+        )
 
     def finish(self) -> CounterTrack:
         """Return all that was read."""
@@ -149,7 +168,7 @@ class CounterEye:
     def _prune(self, now_s: float) -> None:
         """Leave lines without numbers, and once the counter is plain, all others."""
         for one in list(self._watched):
-            if one.looks >= 25 and not any(p.seen for p in one.places):
+            if len(one.times_s) >= 25 and not any(p.seen for p in one.places):
                 self._drop(one)
         if len(self._watched) < 2 or self._frames % 25:
             return
@@ -174,6 +193,7 @@ class CounterEye:
 
     def _look_again(self, frame: Frame) -> None:
         """Look for lines that came or moved since."""
+        self._looked_s = frame.time_s
         self._next_survey_s = frame.time_s + SURVEY_GAP_S
         survey = Survey()
         survey.add(frame.luma)

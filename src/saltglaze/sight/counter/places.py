@@ -54,6 +54,12 @@ class Place:
         """Times and numbers where one was read."""
         return [(s.time_s, s.number) for s in self.sightings if s.number is not None]
 
+    @property
+    def span(self) -> tuple[float, float]:
+        """Time of the first and of the last number read."""
+        seen = self.seen
+        return (seen[0][0], seen[-1][0]) if seen else (0.0, 0.0)
+
     def decimals(self) -> int:
         """Digits behind the point, by the sum of likelihoods."""
         votes: Counter[int] = Counter()

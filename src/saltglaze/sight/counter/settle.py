@@ -116,8 +116,9 @@ def _speaks(number: Number, value: int, decimals: int) -> float:
     count = len(odds)
     text = str(abs(value)).zfill(decimals + 1)
     said = STRAY
-    if number.decimals == decimals or (number.decimals is None and decimals > 0):
-        cost = 0.0 if number.decimals == decimals else LOST_POINT
+    exact = (number.decimals or 0) == decimals
+    if exact or number.decimals is None:
+        cost = 0.0 if exact else LOST_POINT
         if len(text) <= count:
             said = max(said, cost + _match(odds, text.zfill(count)))
         elif len(text) == count + 1:

@@ -13,6 +13,7 @@ from saltglaze.sight.counter.places import (
     FOOT_M,
     Judgement,
     Place,
+    Sighting,
     judge,
     unit_of_place,
 )
@@ -45,11 +46,23 @@ def _continued(best: Place, others: list[Place]) -> list[Place]:
     """Return the places that show the counter one after another, in time order."""
     chosen = [best]
     for other in others:
-        start, end = other.sightings[0].time_s, other.sightings[-1].time_s
-        alone = all(end <= p.sightings[0].time_s or start >= p.sightings[-1].time_s for p in chosen)
+        start, end = other.span
+        alone = all(end <= p.span[0] or start >= p.span[1] for p in chosen)
         if alone and other.decimals() == best.decimals():
             chosen.append(other)
-    return sorted(chosen, key=lambda p: p.sightings[0].time_s)
+    return sorted(chosen, key=lambda p: p.span)
+
+
+def _joined(chosen: list[Place]) -> list[Sighting]:
+    """Return the sightings of places one after another; each speaks until the next begins."""
+    joined: list[Sighting] = []
+    for at, place in enumerate(chosen):
+        begin = joined[-1].time_s if joined else -np.inf
+        if at:
+            begin = max(begin, place.span[0] - 1e-6)
+        end = chosen[at + 1].span[0] if at + 1 < len(chosen) else np.inf
+        joined += [s for s in place.sightings if begin < s.time_s < end]
+    return joined
 
 
 def _track(chosen: list[Place], stated: LengthUnit | None) -> CounterTrack:
@@ -59,7 +72,7 @@ def _track(chosen: list[Place], stated: LengthUnit | None) -> CounterTrack:
     if stated is not None and "no unit is shown" in because:
         unit, because = stated, "the job states the counter's unit; none is shown"
     place_m = (FOOT_M if unit is LengthUnit.FEET else 1.0) / 10**decimals
-    sightings = [s for place in chosen for s in place.sightings]
+    sightings = _joined(chosen)
     times = np.array([s.time_s for s in sightings])
     shown = [s.number for s in sightings]
     course = settle(times, shown, decimals, place_m)
