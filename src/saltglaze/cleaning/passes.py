@@ -18,6 +18,12 @@ from saltglaze.model.appraisal import PassReview, Reason
 from saltglaze.model.base import Z95, Estimate
 from saltglaze.model.run import JetPass
 
+_LEAST = {
+    "pump_pressure_pa": 1.0e4,
+    "flow_m3_s": 1.0e-6,
+    "hose_bore_m": 0.002,
+    "hose_length_m": 0.1,
+}
 _GAUGE_SD_SHARE = 0.03
 _FACTOR_SD_SHARE = (HOSE_FACTOR_RANGE[1] / HOSE_FACTOR_RANGE[0] - 1.0) / (2.0 * Z95)
 
@@ -32,7 +38,7 @@ def review(
 ) -> PassReview:
     """Review one pass against the strictest limit on the stretch it covered.
 
-    A pressure, flow or hose size that is not positive counts as not noted.
+    A pressure, flow or hose size too small to be meant counts as not noted.
     """
     jet = _noted(jet)
     pressure = nozzle_pressure(jet)
@@ -52,8 +58,7 @@ def review(
 
 
 def _noted(jet: JetPass) -> JetPass:
-    sizes = ("pump_pressure_pa", "flow_m3_s", "hose_bore_m", "hose_length_m")
-    odd = {name: None for name in sizes if (getattr(jet, name) or 0.0) <= 0.0}
+    odd = {name: None for name, least in _LEAST.items() if (getattr(jet, name) or 0.0) < least}
     return jet.model_copy(update=odd)
 
 
