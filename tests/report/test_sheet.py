@@ -5,7 +5,10 @@ import xml.etree.ElementTree as ET
 
 import appraisals
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from saltglaze.model.finding import Feature
 from saltglaze.model.ground import PlanPoint
 from saltglaze.report.measures import Measures
 from saltglaze.report.sheet.scene import Box, Text
@@ -73,6 +76,29 @@ def test_no_labels_overlap(drawn, name, system, page):
             if box_a.overlaps(box_b, -0.05)
         ]
         assert clashes == []
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.lists(st.floats(0.0, 1.0), min_size=1, max_size=60), st.sampled_from([4.0, 30.0, 150.0]))
+def test_no_labels_overlap_wherever_findings_lie(shares, length_m):
+    base = appraisals.rich(length_m)
+    points = base.position.paths[0].points
+    features = list(Feature)
+    items = tuple(
+        appraisals.finding(
+            f"h{i}", features[i % len(features)], share * length_m, grade=i % 5 + 1, points=points
+        )
+        for i, share in enumerate(shares)
+    )
+    appraisal = base.model_copy(update={"findings": items, "stills": (), "changes": ()})
+    for scene in sheets(appraisal, Measures("us", Words()), "letter"):
+        found = list(labels(scene))
+        assert not [
+            (a, b)
+            for i, (a, box_a) in enumerate(found)
+            for b, box_b in found[i + 1 :]
+            if box_a.overlaps(box_b, -0.05)
+        ]
 
 
 @pytest.mark.parametrize(("system", "page"), WAYS)

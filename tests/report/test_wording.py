@@ -90,3 +90,21 @@ def test_an_unknown_language_names_those_there_are():
     assert languages() == ("en",)
     with pytest.raises(InputError, match="en"):
         Words("xx")
+
+
+def syllables(word):
+    """A rough count: groups of vowels, less a silent final e."""
+    groups = len(re.findall(r"[aeiouy]+", word.lower()))
+    return max(1, groups - (word.lower().endswith("e") and groups > 1))
+
+
+def test_what_an_owner_reads_first_is_easy_to_read():
+    """Flesch-Kincaid grade level under 8 (Kincaid et al. 1975: 0.39 words a sentence
+    + 11.8 syllables a word - 15.59; from memory)."""
+    source = resources.files("saltglaze.report") / "texts" / "en.toml"
+    table = tomllib.loads(source.read_text(encoding="utf-8"))
+    text = " ".join([*table["plain"].values(), *table["headline"]["grade"].values()])
+    sentences = len(re.findall(r"[.!?]", text))
+    words = re.findall(r"[A-Za-z']+", text)
+    per_word = sum(syllables(w) for w in words) / len(words)
+    assert 0.39 * len(words) / sentences + 11.8 * per_word - 15.59 < 8

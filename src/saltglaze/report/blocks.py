@@ -64,6 +64,8 @@ class Table:
     numeric: tuple[int, ...] = ()
     widths: tuple[float, ...] = ()
     strong_rows: tuple[int, ...] = ()
+    anchors: tuple[str, ...] = ()
+    """Where the first cell of each row leads, if anywhere in the paper."""
     kind: Literal["table"] = "table"
 
 
@@ -79,6 +81,7 @@ def without_blank_columns(table: Table, blank: str = "–") -> Table:
         tuple(keep.index(i) for i in table.numeric if i in keep),
         tuple(table.widths[i] for i in keep) if table.widths else (),
         table.strong_rows,
+        table.anchors,
     )
 
 

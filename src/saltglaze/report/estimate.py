@@ -32,6 +32,7 @@ def estimate(frame: Frame) -> Paper | None:
         subtitle=frame.seen_on,
         heading=words("estimate.heading", firm=frame.firm),
         foot=frame.foot,
+        size="dense",
         author=job.firm.name if job.firm else "",
         opening=tuple(opening),
         sections=sections,

@@ -113,7 +113,9 @@ def _at_a_glance(frame: Frame) -> Table:
     keys = ("number", "seen", "along", "deep", "in_pipe", "grade", "owner")
     head = tuple(words(f"head.{key}") for key in keys)
     widths = (0.5, 2.4, 1.9, 1.2, 1.9, 0.7, 1.9)
-    return Table(words("findings.glance", start=frame.start_name), head, tuple(rows), widths=widths)
+    anchors = tuple(f"finding-{finding.number}" for finding in frame.findings)
+    caption = words("findings.glance", start=frame.start_name)
+    return Table(caption, head, tuple(rows), widths=widths, anchors=anchors)
 
 
 def _rejected(frame: Frame) -> tuple[Block, ...]:
