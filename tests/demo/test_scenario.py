@@ -229,7 +229,7 @@ def test_silences_and_mishearings_are_in_the_talk():
     assert max(gaps) > 10
     assert min(gaps) > 0
     words = " ".join(s.words for s in said)
-    for heard in ("route mass", "Off set", "Fraction", "for the three feet"):
+    for heard in ("route mass", "Off set", "fraction", "for the three feet"):
         assert heard in words
     for hedge in ("I reckon", "May be an old inspection opening", "no, call it"):
         assert hedge in words
