@@ -162,6 +162,12 @@ _CHANGING = frozenset(
 def _alone(reading: Reading, hit: Hit) -> bool:
     """Whether a sentence says nothing but the material: "And cast."."""
     rest = [w for i, w in enumerate(reading.words) if i not in hit.at and w[0].isalnum()]
+    if (
+        len(rest) == len(reading.words)
+        or not rest
+        and hit.entry["material"] in ("concrete", "brick")
+    ):
+        return False
     return len(rest) <= 2 and all(
         word in ("and", "now", "then", "okay", "so", "to") for word in rest
     )
@@ -331,7 +337,7 @@ def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
         if named is not None:
             return _resized(named, None, amount.value, bore, index)
         return None
-    if named is None and not (goes or reading.materials):
+    if named is None and not (goes or any(t.feature is Feature.MATERIAL_CHANGE for t in things)):
         return None
     return _resized(named, known, amount.value, bore, index)
 

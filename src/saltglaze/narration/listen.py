@@ -26,6 +26,7 @@ from saltglaze.narration.threads import BACK_S, REMARK_GAP_S, WET, Draft, Notebo
 from saltglaze.narration.words import sentences_of
 
 
+_FLAT_NO = frozenset({"no", "nope", "nah", "not", "it's", "wait"})
 _NO_PATTERN = frozenset(
     {Feature.START, Feature.END, Feature.COULD_NOT_PASS, Feature.MATERIAL_CHANGE}
 )
@@ -72,6 +73,7 @@ class _Listener:
             return
         self.stations.append(station)
         self.furthest_m = max(self.furthest_m, station.distance_m.value)
+        self.book.moved_s = reading.start_s
 
     def _note_facts(self, facts: Sequence[LineFact]) -> None:
         for fact in facts:
@@ -112,7 +114,10 @@ class _Listener:
         early = not [d for d in self.book.drafts if d.feature is not Feature.START]
         if thing.feature is Feature.START:
             return early and reading.start_s < 60.0
-        entering = any(f.kind is LineFactKind.START_ACCESS for f in self.facts[-3:])
+        entering = any(
+            fact.kind is LineFactKind.START_ACCESS and fact.time_s >= reading.start_s - 4.0
+            for fact in self.facts
+        )
         access = thing.feature in (Feature.CLEAN_OUT, Feature.TAP) and not (
             {"clock", "screen"} & thing.fields.keys()
         )
@@ -128,6 +133,7 @@ class _Listener:
         number: int,
     ) -> list[Draft]:
         self._answer(reading, things)
+        self._denied_flatly(reading)
         touched = self._withdrawn(reading, things)
         live = [thing for thing in things if self._stands(thing, reading)]
         finished = self._finish(things, reading)
@@ -170,6 +176,16 @@ class _Listener:
             t.feature is draft.feature and not t.denied for t in things
         ):
             draft.asked = False
+
+    def _denied_flatly(self, reading: Reading) -> None:
+        """Take back a guess that a bare "No." follows."""
+        words = {word for word in reading.words if word[0].isalnum()}
+        if not words or not words <= _FLAT_NO or not self.book.current:
+            return
+        last = self.book.current[-1]
+        if last.supposed and reading.start_s - last.last_s < 6.0:
+            last.withdrawn = True
+            self.book.current = []
 
     def _resolve(self, thing: Thing) -> bool:
         """Give "another one" the name of the thing spoken of last."""

@@ -318,6 +318,8 @@ def _bare_station(reading: Reading, index: int, furthest: float) -> bool:
     )
     forward = amount.value >= furthest - 1.0 and amount.value <= furthest * 3.0 + 60.0
     forward = forward or 100 <= amount.value < 1000
+    if furthest <= 0.0 and index > 1:
+        return False
     opening = index <= 1 and before in ([], ["at"]) and furthest > 0.0
     hour = amount.value <= 12 and amount.value == int(amount.value) and bool(before)
     hour = hour and not opening

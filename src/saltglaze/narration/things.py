@@ -230,7 +230,7 @@ def _point(thing: Thing, reading: Reading) -> None:
         for i in range(max(0, at - 4), at)
     ) or any(word in _AGAIN for word in words[thing.high : thing.high + 2])
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
-    if words[max(0, at - 1)] == "the" and at <= 2:
+    if at and words[at - 1] == "the":
         thing.anaphoric = True  # "the connection appears to be abandoned"
     if words[at] in ("it", "it's"):
         thing.anaphoric = True
@@ -522,7 +522,15 @@ def _spoken_of_before(thing: Thing, reading: Reading) -> bool:
     pairs = set(pairwise(after))
     return bool(
         pairs
-        & {("we", "saw"), ("i", "saw"), ("as", "before"), ("from", "before"), ("behind", "us")}
+        & {
+            ("we", "saw"),
+            ("i", "saw"),
+            ("as", "before"),
+            ("from", "before"),
+            ("behind", "us"),
+            ("we", "already"),
+            ("i", "already"),
+        }
     ) or any(word == "earlier" for word in after)
 
 

@@ -41,6 +41,8 @@ CONTINUOUS = frozenset(
     }
 )
 
+_LAST = frozenset({Feature.END, Feature.COULD_NOT_PASS})
+
 LONGEST_STRETCH_S = 120.0
 """A stretch is not ended by words that come later than this."""
 
@@ -99,6 +101,8 @@ class Notebook:
 
     drafts: list[Draft] = field(default_factory=list)
     current: list[Draft] = field(default_factory=list)
+    moved_s: float = -1.0
+    """When a distance was last called out: the camera is somewhere else since."""
 
     # -------------------------------------------------------------- finding back
     def latest(self, *features: Feature) -> Draft | None:
@@ -131,6 +135,8 @@ class Notebook:
                 return None
         if held.sentence == sentence:
             return held if _compatible(held, thing) else None
+        if held.last_s <= self.moved_s and thing.feature not in CONTINUOUS | _LAST:
+            return None
         if held.open and thing.feature in CONTINUOUS and gap <= OPEN_S:
             return held
         if thing.feature is Feature.END:
