@@ -31,7 +31,11 @@ UPKEEP = {RemedyKind.KEEP_MAINTAINING, RemedyKind.CLEAN_AND_TREAT_ROOTS}
 
 
 def job(**facts):
-    line = Line(id="L", accesses=(Access(name="yard", kind="clean-out"),))
+    line = Line(
+        id="L",
+        accesses=(Access(name="yard", kind="clean-out"),),
+        length_m=Estimate.of(28.0, 0.1),
+    )
     return Job(**{"id": "j", "date": TODAY, "line": line, **facts})
 
 
@@ -276,12 +280,12 @@ def test_deeper_is_dearer_and_shallow_needs_no_shoring_by_depth(found):
 
 # ------------------------------------------------------------------ what is not known
 def test_without_a_length_runs_have_no_cost_but_spots_do(found):
-    choice = decide(found("b", 9.0, feature=Feature.BREAK), place=position(length_m=None), parts=())
+    nowhere = found("b", None, feature=Feature.BREAK)
+    choice = decide(nowhere, job_=job(line=Line(id="L")), place=position(length_m=None))
     by = options(choice)
     assert by[RemedyKind.SPOT_DIG].first_cost.known
-    assert (
-        "length" in " ".join(choice.would_change_it) or by[RemedyKind.FULL_LINER].first_cost.known
-    )
+    assert not by[RemedyKind.FULL_LINER].first_cost.known
+    assert any("length of the line" in question for question in choice.would_change_it)
 
 
 def test_a_depth_not_known_is_an_assumption_and_a_question(found):
@@ -357,11 +361,17 @@ def test_a_jetted_line_is_not_charged_for_jetting_again_today(found):
     assert jetted[RemedyKind.CLEAN_AND_TREAT_ROOTS].first_cost.value < dry.first_cost.value
 
 
-def test_a_length_only_seen_is_an_assumption(found):
-    choice = decide(found("b", 9.0, feature=Feature.BREAK), place=position(length_m=None))
+def test_a_run_whose_end_was_not_seen_is_not_sure(found):
+    bare = job(line=Line(id="L"))
+    broken = found("b", 9.0, feature=Feature.BREAK)
+    choice = decide(broken, job_=bare, place=position(length_m=14.0))
     liner = options(choice)[RemedyKind.FULL_LINER]
-    assert any("as far as the last finding" in said for said in liner.assumptions)
-    assert liner.to_m == pytest.approx(9.0)
+    assert liner.feasible is None
+    assert any("only as far as the line was seen" in said for said in liner.assumptions)
+    assert any("far end" in question for question in choice.would_change_it)
+    assert choice.chosen in {RemedyKind.SPOT_DIG, RemedyKind.SECTIONAL_LINER}
+    seen = decide(broken, found("e", 14.0, feature=Feature.END), job_=bare)
+    assert options(seen)[RemedyKind.FULL_LINER].feasible is True
 
 
 @pytest.mark.parametrize("factor", [1.2, 2.0, 4.0])

@@ -210,6 +210,8 @@ def _would_change(
         changes.append("the depth: it was not taken, and digging costs go with it")
     if not site.length_m.known:
         changes.append("the length of the line: without it whole runs cannot be priced")
+    elif not site.end_seen:
+        changes.append("the far end of the line: it was not seen, so a whole run may cost more")
     changes += [_doubt(f, words) for f in site.worth if _doubtful(f)][:3]
     if drainage is not None and drainage.drains is None:
         changes.append("the fall of the line: a stretch that falls the wrong way must be dug")

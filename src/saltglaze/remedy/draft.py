@@ -87,6 +87,8 @@ def judged(
     ]
     if not site.faults:
         return True, [Reason(because="no fault was found that would call for it")], obstacles
+    if not site.end_seen and not blocks:
+        return None, [], [*obstacles, "the far end of the line was not seen"]
     return (False if blocks else None if unsure else True), [], obstacles
 
 
@@ -117,9 +119,9 @@ def whole(
 
 
 def _length_assumption(site: Site) -> tuple[str, ...]:
-    if not site.length_assumed or not site.length_m.known:
+    if site.end_seen or not site.length_m.known:
         return ()
-    return ("the length of the line is not known: priced as far as the last finding",)
+    return ("the far end was not seen: priced only as far as the line was seen",)
 
 
 def nothing(kind: RemedyKind, site: Site, because: str) -> Draft:

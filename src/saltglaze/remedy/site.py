@@ -52,7 +52,7 @@ class Site:
         self.taps = tuple(f for f in self.standing if f.finding.facts.feature is Feature.TAP)
         self.bends = tuple(f for f in self.standing if f.finding.facts.feature is Feature.BEND)
         self.stoppages: Rate | None = stoppage_belief(job, self.standing)
-        self.length_assumed = not any(_known(e) for e in (position.length_m, job.line.length_m))
+        self.end_seen = _end_seen(job, self.standing)
         self.start_m, self.end_m = _private_span(job, position, ownership, self.standing)
         self.under_buildings = _under(job, ownership, ParcelKind.BUILDING)
         self.under_street = _under(job, ownership, ParcelKind.RIGHT_OF_WAY)
@@ -194,8 +194,10 @@ def _end_of_line(job: Job, position: Position, findings: Sequence[AppraisedFindi
     return max(seen, key=lambda station: station.value or 0.0)
 
 
-def _known(estimate: Estimate | None) -> bool:
-    return estimate is not None and estimate.known
+def _end_seen(job: Job, findings: Sequence[AppraisedFinding]) -> bool:
+    """Tell whether the far end is known: by a record of the length, or because it was seen."""
+    recorded = job.line.length_m is not None and job.line.length_m.known
+    return recorded or any(f.finding.facts.feature is Feature.END for f in findings)
 
 
 def _under(
