@@ -163,8 +163,11 @@ def _plain(job: Job, stretches: Sequence[Stretch], words: UnitWords) -> str:
     if not stretches:
         return "Whose line it is cannot be said: neither its course nor its length is known."
     if job.place.ownership is None:
+        unsaid = f"Whose pipe it is cannot be said: {NO_RULE}."
+        if not any(stretch.ground_id for stretch in stretches):
+            return f"{unsaid} Nor is it known under whose ground it runs."
         grounds = "; ".join(_said(stretch, words) for stretch in stretches)
-        return f"Whose pipe it is cannot be said: {NO_RULE}. It runs under: {grounds}."
+        return f"{unsaid} It runs under: {grounds}."
     parts = []
     for owner, group in itertools.groupby(stretches, key=lambda s: s.pipe_owner):
         run = list(group)
