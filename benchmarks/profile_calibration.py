@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from saltglaze.model.appraisal import LineSegment, StationAt, Stationing, SurfacePoint
-from saltglaze.model.base import Z68, Z95, Estimate
+from saltglaze.model.base import Z68, Estimate
 from saltglaze.model.frame import FilmFacts
 from saltglaze.model.ground import (
     FixKind,
@@ -56,10 +56,8 @@ class Score:
         """Count one estimate with its 68 and 95 % intervals."""
         assert estimate.value is not None
         low, high = estimate.interval95
-        ratio = Z68 / Z95
-        low68 = estimate.value - ratio * (estimate.value - low)
-        high68 = estimate.value + ratio * (high - estimate.value)
-        self.held[what].append((low68 <= truth <= high68, low <= truth <= high))
+        off = abs(estimate.value - truth)
+        self.held[what].append((off <= Z68 * estimate.spread, low <= truth <= high))
         self.errors[what].append(abs(estimate.value - truth))
 
     def add_plan(self, what: str, point: PlanPoint, cov: PlanCovariance, truth: Floats) -> None:
@@ -177,7 +175,7 @@ def draw_section(rng: np.random.Generator) -> TrueSection:
     slope = np.full(len(fine), rng.uniform(0.008, 0.03))
     for at in rng.uniform(0.0, length, int(rng.integers(0, 4))):
         slope[fine > at] += rng.normal(0.0, 0.008)
-    slope += np.cumsum(rng.normal(0.0, 0.004 * math.sqrt(step), len(fine)))
+    slope += np.cumsum(rng.normal(0.0, 0.0025 * math.sqrt(step), len(fine)))
     invert = -np.cumsum(np.maximum(slope, 0.002)) * step
     for _ in range(int(rng.integers(0, 3)) if length > 10.0 else 0):
         middle, half = rng.uniform(4.0, length - 4.0), rng.uniform(1.5, 4.0)

@@ -12,12 +12,14 @@ from saltglaze.position.profile import Profile
 LONGEST_M: Final = 15.0
 """A stretch is cut so that it is no longer than this."""
 SHORTEST_M: Final = 2.0
+SHOULDER_M: Final = 1.0
+"""The bed is bent this far beyond the water of a sag, so stretches are cut outside it."""
 
 
 def falls_of(profile: Profile, sags: Sequence[Sag] = ()) -> tuple[Fall, ...]:
     """Return the fall of each stretch, positive downstream, station order.
 
-    Stretches end where the bore or material changes, at the ends of sags, and every
+    Stretches end where the bore or material changes, a little outside sags, and every
     15 m at most.
     """
     cuts = _cuts(profile, sags)
@@ -43,7 +45,8 @@ def _cuts(profile: Profile, sags: Sequence[Sag]) -> list[float]:
     marks = {low, high}
     marks.update(s.start_m.value for s in profile.segments if s.start_m.value is not None)
     for sag in sags:
-        marks.update(end.value for end in (sag.start_m, sag.end_m) if end.value is not None)
+        if sag.start_m.value is not None and sag.end_m.value is not None:
+            marks.update((sag.start_m.value - SHOULDER_M, sag.end_m.value + SHOULDER_M))
     inside = sorted(mark for mark in marks if low <= mark <= high)
     return _even(_spaced(inside))
 

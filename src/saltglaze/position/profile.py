@@ -52,11 +52,11 @@ Array = NDArray[np.float64]
 STEP_M: Final = 0.25
 MOST_NODES: Final = 400
 
-SLOPE_WALK: Final = 0.006
+SLOPE_WALK: Final = 0.005
 """Random walk of the slope of a laid pipe, per root metre (assumption)."""
-SAG_SLOPE_WALK: Final = 0.02
+SAG_SLOPE_WALK: Final = 0.03
 """The same where water stands: a pipe that has settled (assumption)."""
-SETTLED_BEYOND_M: Final = 2.0
+SETTLED_BEYOND_M: Final = 3.0
 """A pipe has settled this much further than water stands in it (assumption)."""
 BREAK_SHARE: Final = 0.03
 BREAK_SLOPE: Final = 0.02

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from saltglaze.model.appraisal import LineSegment, Sag
-from saltglaze.model.base import Estimate
+from saltglaze.model.base import Z68, Z95, Estimate
 from saltglaze.model.run import Direction
 from saltglaze.position.profile import Profile
 from saltglaze.position.water import StandingWater, bore_at
@@ -33,6 +33,9 @@ SURE: Final = 0.8
 LEAST_DEPTHS: Final = 3
 """Fewer depths than this show no hollow."""
 MARGIN_M: Final = 1.5
+"""Sags are read this far beyond the ends of the water that was seen."""
+LIP_NEAR_M: Final = 0.3
+"""The outlet lip may lie this far inside the seen end, and the margin beyond it."""
 
 
 def sags_of(
@@ -83,7 +86,7 @@ def _from_water(profile: Profile, number: int, stretch: StandingWater) -> Sag:
     window = _window(start, end)
     rows = profile.rows(window, invert=-1.0)
     rows[:, profile.water_column(number)] += 1.0
-    depth = _pool(_draws(profile, rows), window, start, end)  # (draws, window)
+    depth = _pool(_draws(profile, rows), window, start, end, profile.direction)  # (draws, window)
     bore = bore_at(profile.segments, 0.5 * (start + end))
     assert bore is not None  # the profile used this water
     figures = _Figures.read(window, np.minimum(depth, bore), bore)
@@ -222,10 +225,14 @@ def _window(start: float, end: float) -> Array:
     return np.asarray(start + (end - start) / count * np.arange(-extra, count + extra + 1.0))
 
 
-def _pool(depth: Array, window: Array, start: float, end: float) -> Array:
+def _pool(
+    depth: Array, window: Array, start: float, end: float, direction: Direction | None
+) -> Array:
     """Return the water of each draw, kept to the one pool that was seen.
 
-    Between the seen ends all wet places count; beyond them only what joins on.
+    Between the seen ends all wet places count; beyond them only what joins on. At the
+    outlet the pool ends at its lip, the highest bed near the seen end: past it the bed
+    falls away again and holds nothing.
     """
     wet = depth > 0.0
     inside = (window >= start) & (window <= end)
@@ -234,6 +241,15 @@ def _pool(depth: Array, window: Array, start: float, end: float) -> Array:
     joined[:, last:] = np.logical_and.accumulate(wet[:, last:], axis=1)
     joined[:, first::-1] = np.logical_and.accumulate(wet[:, first::-1], axis=1)
     joined[:, first : last + 1] = wet[:, first : last + 1]
+    place = np.arange(len(window))
+    if direction is Direction.WITH_FLOW:
+        near = window >= end - LIP_NEAR_M
+        lip = np.argmin(np.where(near, depth, np.inf), axis=1)
+        joined &= place <= lip[:, None]
+    if direction is Direction.AGAINST_FLOW:
+        near = window <= start + LIP_NEAR_M
+        lip = np.argmin(np.where(near, depth, np.inf), axis=1)
+        joined &= place >= lip[:, None]
     return np.where(joined, depth, 0.0)
 
 
@@ -257,13 +273,17 @@ def _draws(profile: Profile, rows: Array) -> Array:
 
 
 def _told(draws: Array, more_sd: float = 0.0) -> Estimate:
-    """Return the middle of draws, their sd, and the 95 % interval they span."""
-    middle = float(np.median(draws))
-    low, high = (float(q) for q in np.quantile(draws, (0.025, 0.975)))
-    wider = 1.96 * more_sd
+    """Return the middle of draws with their 68 and 95 % intervals.
+
+    The sd is half the middle 68 %, so that long tails, which the 95 % interval shows, do
+    not widen the 68 % one as well.
+    """
+    levels = (0.025, 0.16, 0.5, 0.84, 0.975)
+    low, low68, middle, high68, high = (float(q) for q in np.quantile(draws, levels))
+    wider = Z95 * more_sd
     return Estimate(
         value=middle,
-        sd=float(np.hypot(draws.std(), more_sd)),
+        sd=float(np.hypot(0.5 * (high68 - low68) / Z68, more_sd)),
         low95=middle - float(np.hypot(middle - low, wider)),
         high95=middle + float(np.hypot(high - middle, wider)),
     )

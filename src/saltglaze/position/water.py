@@ -28,7 +28,7 @@ SPOKEN_SHARE_SD: Final = 0.08
 EDGE_SD_M: Final = 0.1
 """How near to its end the eye still sees thin water stand (no source)."""
 
-GAP_M: Final = 1.0
+GAP_M: Final = 0.5
 """Standing water seen on either side of a shorter gap is one stretch (no source)."""
 
 LEAST_M: Final = 0.5
