@@ -229,6 +229,23 @@ def heard_findings(transcript: Transcript, name: str, labels: dict[str, Any]) ->
     return Score([score_talk(name, labels, listen(transcript))])
 
 
+def heard_again(
+    spoken: Spoken, model: SpeechModel, name: str, options: argparse.Namespace, hearing: Hearing
+) -> Transcript:
+    """Hear a talk, or take what was heard and kept before."""
+    kept = options.keep / f"{name}.json" if options.keep is not None else None
+    if kept is not None and kept.is_file():
+        return Transcript.model_validate_json(kept.read_text(encoding="utf-8"))
+    began = time.process_time()
+    told = transcribe(spoken.audio, model, threads=options.threads)
+    hearing.work_s += time.process_time() - began
+    hearing.audio_s += len(spoken.audio) / RATE_HZ
+    if kept is not None:
+        kept.parent.mkdir(parents=True, exist_ok=True)
+        kept.write_text(told.model_dump_json(indent=1), encoding="utf-8")
+    return told
+
+
 def main() -> None:
     """Speak, hear, score, print."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
@@ -237,7 +254,7 @@ def main() -> None:
     parser.add_argument("--model", type=Path, help="model folder")
     parser.add_argument("--threads", type=int, default=1)
     parser.add_argument("--noise", type=float, help="add noise at this signal-to-noise, dB")
-    parser.add_argument("--keep", type=Path, help="write the heard transcripts into this folder")
+    parser.add_argument("--keep", type=Path, help="keep what was heard here, and take it from here")
     parser.add_argument("--confusions", action="store_true", help="list what was mixed up (seen)")
     options = parser.parse_args()
     model: SpeechModel = find_model(options.model)
@@ -247,13 +264,7 @@ def main() -> None:
         labels = json.loads(path.with_suffix(".json").read_text(encoding="utf-8"))
         written = read_vtt(path)
         spoken = speak_talk(written.cues, VOICES[number % len(VOICES)], options.noise)
-        began = time.process_time()
-        told = transcribe(spoken.audio, model, threads=options.threads)
-        hearing.work_s += time.process_time() - began
-        hearing.audio_s += len(spoken.audio) / RATE_HZ
-        if options.keep is not None:
-            options.keep.mkdir(parents=True, exist_ok=True)
-            (options.keep / f"{path.stem}.json").write_text(told.model_dump_json(indent=1))
+        told = heard_again(spoken, model, path.stem, options, hearing)
         said = plain_words(" ".join(cue.text for cue in written.cues))
         error = hearing.add(alignment(said, plain_words(" ".join(cue.text for cue in told.cues))))
         from_text.talks += heard_findings(written, path.stem, labels).talks
@@ -264,7 +275,7 @@ def main() -> None:
     print(f"{model.name}, {len(paths)} talks of {options.split}, {hearing.audio_s / 60:.0f} min")
     print(f"word error rate     {hearing.edits / hearing.words:.3f}")
     print(f"  of number words   {hearing.number_edits / max(hearing.number_words, 1):.3f}")
-    print(f"processor time per time of audio {hearing.work_s / hearing.audio_s:.3f}")
+    print(f"processor time per time of audio {hearing.work_s / (hearing.audio_s or 1.0):.3f}")
     for name, result in (("as written", from_text), ("as heard", from_sound)):
         print(
             f"{name:<12} precision {result.precision:.3f} recall {result.recall:.3f}"
