@@ -408,6 +408,22 @@ def test_cleaning_only_is_kept_up_over_the_years_and_waiting_has_its_price(found
     assert low < keep.whole_life_cost.value < high
 
 
+def test_a_spot_repair_does_not_end_the_clogging_of_an_old_line(found):
+    """Other joints of the same age go on letting roots in; a new run does not."""
+    roots = found("r", 5.0, feature=Feature.ROOTS, kind="mass")
+    services = tuple(Service(date=dt.date(y, 1, 1), kind="stoppage") for y in (2022, 2023, 2024))
+    by = options(decide(roots, job_=job(history=History(services=services))))
+    upkeep = {
+        kind: [line for line in option.lines if line.item.startswith("upkeep")]
+        for kind, option in by.items()
+    }
+    assert upkeep[RemedyKind.SPOT_DIG]
+    assert upkeep[RemedyKind.SECTIONAL_LINER]
+    assert not upkeep[RemedyKind.OPEN_CUT]
+    keep = upkeep[RemedyKind.KEEP_MAINTAINING][0].cost
+    assert upkeep[RemedyKind.SPOT_DIG][0].cost == pytest.approx(0.3 * keep, rel=0.05)
+
+
 def test_more_stoppages_make_waiting_dearer(found):
     roots = found("r", 5.0, feature=Feature.ROOTS, kind="mass")
     costs = []

@@ -142,7 +142,8 @@ def _upkeep(draft: Draft, site: Site, prices: Prices) -> tuple[Draws, tuple[str,
     said: list[str] = []
     visit, call = prices.draws("jetting_visit"), prices.draws("stoppage_call")
     clogs = [f for f in left if f.finding.facts.feature in _STOPPERS]
-    if site.stoppages is not None and (clogs or not draft.fixes):
+    part = _left_share(draft, len(clogs), site)
+    if site.stoppages is not None and part > 0.0:
         waits = _waits(site)
         if draft.kind is RemedyKind.CLEAN_AND_TREAT_ROOTS:
             every, share = _treatment()
@@ -151,7 +152,6 @@ def _upkeep(draft: Draft, site: Site, prices: Prices) -> tuple[Draws, tuple[str,
             said.append(f"treated every 1 to 4 years ({table['root_treatment_source']})")
             said.append(f"0.4 to 1 of the stoppages ({table['stoppage_share_source']})")
         else:
-            part = max(0.2, len(clogs) / max(1, _clog_count(site))) if draft.fixes else 1.0
             visits = np.asarray(part / waits, dtype=np.float64)
             total += visits * RISK * call
             said.append(
@@ -165,6 +165,16 @@ def _upkeep(draft: Draft, site: Site, prices: Prices) -> tuple[Draws, tuple[str,
         total += prices.draws("camera_visit") / float(table["look_again_years"])
         said.append(f"looked at again every 5 years ({table['look_again_source']})")
     return total + visits * visit, tuple(said)
+
+
+def _left_share(draft: Draft, clogs: int, site: Site) -> float:
+    """Return how much of today's clogging an option leaves, 0 to 1."""
+    if not draft.fixes:
+        return 1.0
+    left = clogs / max(1, _clog_count(site))
+    if draft.kind in {RemedyKind.SPOT_DIG, RemedyKind.SECTIONAL_LINER}:
+        return max(left, float(settings()["upkeep"]["left_by_spot_repair"]))
+    return left
 
 
 def _treatment() -> tuple[Draws, Draws]:
