@@ -32,6 +32,8 @@ class Mishearing:
     before: frozenset[str]
     both: bool = False
     """Whether the word before and the word after must both fit."""
+    near: bool = False
+    """Whether a trade word near is enough besides."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,14 @@ def ear() -> Ear:
         for heard in entry["heard"]:
             words = tuple(heard.replace("-", " ").split())
             listed.setdefault(words[0], []).append(
-                Mishearing(words, entry["term"], after, before, bool(entry.get("both")))
+                Mishearing(
+                    words,
+                    entry["term"],
+                    after,
+                    before,
+                    bool(entry.get("both")),
+                    bool(entry.get("near")),
+                )
             )
     terms = {term for entry in raw["term"] for term in entry["term"].split() if len(term) >= 5}
     terms |= {term for term in raw["trade"] if len(term) >= 5}
@@ -149,7 +158,7 @@ def _allowed(entry: Mishearing, texts: Sequence[str], at: int, end: int) -> str:
         return f"sounds like it, and follows “{before}”"
     elif after in entry.before:
         return f"sounds like it, and stands before “{after}”"
-    if entry.after or entry.before:
+    if (entry.after or entry.before) and not entry.near:
         return ""
     near = _trade_near(texts, at, end)
     return f"sounds like it, and “{near}” is near" if near else ""

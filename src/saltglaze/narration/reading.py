@@ -151,7 +151,9 @@ class Reading:
         words = [word for word in self.words if word[0].isalnum()]
         while words and words[0] in _FILLERS:
             words = words[1:]
-        return self.words[-1] == "?" and bool(words) and words[0] in _ASKING
+        if self.words[-1] != "?" or not words:
+            return False
+        return words[0] in _ASKING or len(words) <= 2
 
     @cached_property
     def materials(self) -> tuple[Hit, ...]:

@@ -124,8 +124,10 @@ def things_in(reading: Reading) -> list[Thing]:
     for thing in things:
         _point(thing, reading)
         thing.asked = reading.question
+    _deny(things, reading)
     things = _with_ones(_without_weak(things), reading)
     things = [thing for thing in things if not _too_large(thing, reading)]
+    things = _one_of_two(things, reading)
     _refer(things, reading)
     _stick_out(things, reading)
     _deny(things, reading)
@@ -182,6 +184,35 @@ def echoes(thing: Thing, feature: Feature) -> bool:
     )
 
 
+def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
+    """Drop what only colours another thing: grease on a lens, a dip that is a bend."""
+    features = {thing.feature for thing in things}
+    kept = []
+    for thing in things:
+        on_lens = Feature.LENS_FOULED in features and thing.feature in _SMEARS
+        first = reading.words[thing.low]
+        bends = (
+            Feature.BEND in features and thing.feature is Feature.SAG and first.startswith("dip")
+        )
+        coupled = (
+            Feature.MATERIAL_CHANGE in features
+            and thing.feature is Feature.REPAIR
+            and any("coupl" in reading.words[i] for i in thing.tokens)
+        )
+        if not (on_lens or bends or coupled):
+            kept.append(thing)
+    return kept
+
+
+_SMEARS = frozenset(
+    {
+        Feature.ATTACHED_DEPOSITS,
+        Feature.SETTLED_DEPOSITS,
+        Feature.OBSTRUCTION,
+        Feature.STANDING_WATER,
+        Feature.ROOTS,
+    }
+)
 _SMALL = frozenset(
     {Feature.OFFSET_JOINT, Feature.OPEN_JOINT, Feature.INTRUDING_TAP, Feature.ANGLED_JOINT}
 )
@@ -216,7 +247,7 @@ def _stick_out(things: list[Thing], reading: Reading) -> None:
 
 
 def _without_weak(things: list[Thing]) -> list[Thing]:
-    clear = [thing.feature for thing in things if not thing.weak and not thing.reference]
+    clear = [t.feature for t in things if not (t.weak or t.reference or t.denied)]
     return [thing for thing in things if not any(echoes(thing, f) for f in clear)]
 
 
@@ -317,6 +348,8 @@ def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
             continue
         if any(abs(t.low - at) <= 2 and t.low > at for t in things):
             continue  # "another one, a crack": the name follows
+        if named and words[at - 1] in ("there's", "here's", "got", "see"):
+            continue  # "it's blistered, there's one on the right": the same
         feature = named[-1].feature if named else Feature.CRACK
         one = Thing(feature, at, at + 1, tokens=(at,), another=True, like_last=not named)
         one.asked = reading.question
@@ -331,7 +364,9 @@ _AFTER_ONE = frozenset(
 
 
 def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:
-    if words[at] not in ("one", "ones", "another"):
+    if words[at] not in ("one", "another"):
+        return False
+    if words[at] == "one" and words[at + 1 : at + 2] == (",",):
         return False
     if words[at] == "another" and at + 1 < len(words) and words[at + 1] not in _PLACES:
         return False
@@ -383,8 +418,17 @@ def _deny_behind(things: list[Thing], reading: Reading, excused: set[int]) -> No
         tail = [word for word in words[thing.high :] if word[0].isalnum()]
         if tail in (["none"], ["no"], ["negative"], ["nope"], ["none", "here"], ["nothing"]):
             thing.denied = True
-        if tail[:1] == ["free"]:
+        if tail[:1] == ["free"] or _unseen(tail):
             thing.denied = True
+
+
+def _unseen(tail: list[str]) -> bool:
+    """ "... further up, I can't see one"."""
+    return any(
+        tail[i] in ("can't", "don't", "didn't")
+        and tail[i + 1 : i + 3] in (["see", "one"], ["see", "any"])
+        for i in range(len(tail))
+    )
 
 
 # ------------------------------------------------------------------ hedges
