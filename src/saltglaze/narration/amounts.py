@@ -22,6 +22,7 @@ from saltglaze.narration.numbers import (
     number_at,
     number_words,
 )
+from saltglaze.narration.tables import word_set
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ class Found:
 
 
 _HALF_HOUR = re.compile(r"(\d{1,2}):(\d{2})")
-_NUMBERED = frozenset("at joint number pit node to or from past counter says reads".split())
+_NUMBERED = word_set("amounts", "numbered")
 
 
 def amounts_in(words: Sequence[str]) -> list[Found]:
@@ -137,46 +138,9 @@ def _with_unit(words: Sequence[str], at: int, number: Number) -> Found | None:
     return _feet_and_inches(words, found) if name == "ft" else found
 
 
-_SHARE_FILLER = frozenset("of the this that a your way up our my whole across".split())
-_BORE = frozenset(
-    [
-        "pipe",
-        "line",
-        "bore",
-        "diameter",
-        "flow",
-        "opening",
-        "section",
-        "circumference",
-        "tile",
-        "height",
-        "lateral",
-        "wall",
-        "cross",
-        "capacity",
-        "depth",
-        "area",
-        "width",
-    ]
-)
-_FILLED = frozenset(
-    [
-        "full",
-        "blocked",
-        "plugged",
-        "choked",
-        "closed",
-        "filled",
-        "submerged",
-        "gone",
-        "clogged",
-        "obstructed",
-        "restricted",
-        "stopped",
-        "packed",
-        "up",
-    ]
-)
+_SHARE_FILLER = word_set("amounts", "share_filler")
+_BORE = word_set("amounts", "bore")
+_FILLED = word_set("amounts", "filled")
 
 
 def _share_of(words: Sequence[str], at: int, number: Number) -> Found | None:
@@ -342,25 +306,7 @@ def _damaged_digit(words: Sequence[str], at: int) -> Found | None:
 
 
 # ------------------------------------------------------------------ ranges
-_RANGE_FILLER = frozenset(
-    [
-        "about",
-        "around",
-        "round",
-        "position",
-        "the",
-        "up",
-        "all",
-        "way",
-        "say",
-        "right",
-        "over",
-        "clear",
-        "on",
-        "through",
-        "o'clock",
-    ]
-)
+_RANGE_FILLER = word_set("amounts", "range_filler")
 _RANGE_WORDS = ("to", "or", "through", "till", "until", "thru", "–", "—")
 
 

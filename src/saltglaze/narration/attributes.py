@@ -8,8 +8,8 @@ loose, and may belong to the thing spoken of before.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from saltglaze.model.finding import KINDS, Clock, Feature, Grade, ScreenPlace, Turn
@@ -20,6 +20,7 @@ from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import BLOCKING, WET, estimate, role
 from saltglaze.narration.stations import is_station
+from saltglaze.narration.tables import word_set
 from saltglaze.narration.things import Thing
 
 CLOCK_SD_H = 0.5
@@ -305,10 +306,7 @@ def _is_hour(amount: Amount) -> bool:
     return amount.measure is Measure.NUMBER and whole and 1 <= amount.value <= 12
 
 
-_AFTER_HOUR = frozenset(
-    "and on with there here again too as position now or just like yeah an is it it's where from over "
-    "about i so running going all".split()
-)
+_AFTER_HOUR = word_set("attributes", "after_hour")
 
 
 # ------------------------------------------------------------------ sizes

@@ -11,78 +11,12 @@ from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import estimate
+from saltglaze.narration.tables import word_set
 from saltglaze.narration.things import Thing
 
-_TURNS_INTO = frozenset(
-    [
-        "to",
-        "into",
-        "meets",
-        "becomes",
-        "turns",
-        "changes",
-        "changed",
-        "changing",
-        "transitions",
-        "transition",
-        "switches",
-        "back",
-        "goes",
-        "going",
-        "went",
-        "onto",
-        "becoming",
-    ]
-)
-_STATES = frozenset(
-    [
-        "it's",
-        "its",
-        "this",
-        "that's",
-        "is",
-        "pipe",
-        "line",
-        "we're",
-        "in",
-        "here",
-        "all",
-        "now",
-        "got",
-        "four",
-        "six",
-        "with",
-        "from",
-        "start",
-        "starting",
-        "have",
-        "of",
-        "through",
-    ]
-)
-_NOT_PIPE = frozenset(
-    [
-        "behind",
-        "see",
-        "lump",
-        "bit",
-        "bits",
-        "piece",
-        "pieces",
-        "patch",
-        "slurry",
-        "in",
-        "some",
-        "of",
-        "washout",
-        "lying",
-        "dropped",
-        "wet",
-        "soil",
-        "outside",
-        "fresh",
-    ]
-)
+_TURNS_INTO = word_set("changes", "turns_into")
+_STATES = word_set("changes", "states")
+_NOT_PIPE = word_set("changes", "not_pipe")
 _BORES_M = (0.03, 1.6)
 
 
@@ -154,9 +88,7 @@ def _changes(reading: Reading) -> bool:
     return any(word in _CHANGING for word in reading.words)
 
 
-_CHANGING = frozenset(
-    "changes change changed transitions transition becomes turns switches back goes meets".split()
-)
+_CHANGING = word_set("changes", "changing")
 
 
 def _alone(reading: Reading, hit: Hit) -> bool:
@@ -272,47 +204,7 @@ def is_bore(reading: Reading, index: int) -> bool:
     )
 
 
-_BORE_WORDS = frozenset(
-    [
-        "clay",
-        "cast",
-        "iron",
-        "pvc",
-        "plastic",
-        "concrete",
-        "pipe",
-        "line",
-        "abs",
-        "orangeburg",
-        "diameter",
-        "tile",
-        "terracotta",
-        "vitrified",
-        "reinforced",
-        "pitch",
-        "transite",
-        "lateral",
-        "sewer",
-        "drain",
-        "bore",
-        "poly",
-        "hdpe",
-        "sdr",
-        "schedule",
-        "ductile",
-        "storm",
-        "stormwater",
-        "dia",
-        "vcp",
-        "brick",
-        "clayware",
-        "asbestos",
-        "bituminised",
-        "salt",
-        "upvc",
-        "main",
-    ]
-)
+_BORE_WORDS = word_set("changes", "bore_words")
 
 
 def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:
@@ -342,7 +234,7 @@ def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
     return _resized(named, known, amount.value, bore, index)
 
 
-_GOES_TO = frozenset("goes go went drops reduces steps opens necks changes narrows bumps".split())
+_GOES_TO = word_set("changes", "goes_to")
 
 
 def _passive(thing: Thing) -> bool:

@@ -13,7 +13,7 @@ from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import PhraseBook
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import estimate
-from saltglaze.narration.tables import table
+from saltglaze.narration.tables import table, word_set
 from saltglaze.narration.things import Thing
 
 
@@ -91,15 +91,8 @@ def line_facts(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[Li
 
 
 _ACCESS_WITHIN_S = 45.0
-_ACCESSES = frozenset(
-    "cleanout manhole chamber toilet closet vent stack trap flange gully gulley pit catchpit basin "
-    "downspout main wye rodding eye opening outlet outfall node riser drain hatch septic tank".split()
-)
-_ENTERING = frozenset(
-    "going in start starting started from through came come enter entering entered we're down at "
-    "access pulled put launching launch via inserted dropped into working heading looking off "
-    "upstream downstream toward towards camera survey".split()
-)
+_ACCESSES = word_set("facts", "accesses")
+_ENTERING = word_set("facts", "entering")
 
 
 def _start_access(reading: Reading) -> bool:

@@ -21,12 +21,12 @@ from saltglaze.narration.changes import Bore, diameter_change, material_change
 from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.stations import station_in, unit_of
+from saltglaze.narration.tables import word_set
 from saltglaze.narration.things import Thing, echoes, things_in
 from saltglaze.narration.threads import BACK_S, REMARK_GAP_S, WET, Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
-
-_FLAT_NO = frozenset({"no", "nope", "nah", "not", "it's", "wait"})
+_FLAT_NO = word_set("listen", "flat_no")
 _NO_PATTERN = frozenset(
     {Feature.START, Feature.END, Feature.COULD_NOT_PASS, Feature.MATERIAL_CHANGE}
 )

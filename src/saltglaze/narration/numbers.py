@@ -13,7 +13,7 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import Any
 
-from saltglaze.narration.tables import table
+from saltglaze.narration.tables import table, word_set
 
 
 class Measure(StrEnum):
@@ -78,7 +78,7 @@ def number_words() -> NumberWords:
 
 _DIGITS = re.compile(r"\d+(?:,\d{3})*(?:\.\d+)?|\.\d+")
 _CLOCK_WORDS = frozenset({"o'clock", "oclock", "o'clocks", "oclocks"})
-_CLOCK_PAIRS = frozenset({"o", "oh", "a", "of", "the", "uh"})
+_CLOCK_PAIRS = word_set("numbers", "clock_pairs")
 _SLASHED = re.compile(r"(\d+)\s?/\s?(\d+)")
 
 
@@ -339,10 +339,7 @@ def _startsfraction_at(words: Sequence[str], at: int) -> bool:
     return at < len(words) and fraction_at(words, at) is not None
 
 
-_ORDINAL_NOUNS = frozenset(
-    "joint one crack tap wye time house section pass bend pipe length root hole connection branch "
-    "lateral tee cleanout offset piece point party floor set".split()
-)
+_ORDINAL_NOUNS = word_set("numbers", "ordinal_nouns")
 
 
 def _fraction_fits(words: Sequence[str], at: int) -> bool:
@@ -376,8 +373,8 @@ def _single(words: Sequence[str], at: int) -> Number | None:
     return None
 
 
-_SINGLES = frozenset("inch foot metre meter yard centimetre centimeter millimetre".split())
-_AFTER_SINGLE = frozenset(", . and or gap ; of wide".split())
+_SINGLES = word_set("numbers", "singles")
+_AFTER_SINGLE = word_set("numbers", "after_single")
 
 
 def _vague(words: Sequence[str], at: int) -> Number | None:

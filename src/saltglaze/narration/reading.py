@@ -14,46 +14,16 @@ from saltglaze.narration.lexicon import lexicon
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.struck import struck_words
+from saltglaze.narration.tables import word_set
 from saltglaze.narration.words import Sentence, Word
 
-_CONJUNCTIONS = frozenset({"and", "but", "then", "plus", "also", "with", "while", "though"})
-_FILLERS = frozenset(
-    "um uh so and now well okay ok oh er right but wait hey hang on hold , no".split()
-)
-_ASKING = frozenset(
-    "is are was does do did can could would should will has have what what's where where's how "
-    "why who which is that's isn't aren't any".split()
-)
+_CONJUNCTIONS = word_set("reading", "conjunctions")
+_FILLERS = word_set("reading", "fillers")
+_ASKING = word_set("reading", "asking")
 _BEND_ANGLES = (11.25, 22.5, 45.0, 60.0, 90.0)
 _BEND_FRACTIONS = {0.25: 90.0, 1 / 6: 60.0, 0.125: 45.0, 0.0625: 22.5}
-_BEND_WORDS = frozenset({"bend", "bends", "elbow", "elbows", "ell", "sweep", "turn", "fitting"})
-_BEND_LEADERS = frozenset(
-    [
-        "a",
-        "an",
-        "another",
-        "the",
-        "this",
-        "that",
-        "first",
-        "second",
-        "third",
-        "hard",
-        "sharp",
-        "sweep",
-        "two",
-        "into",
-        "slow",
-        "long",
-        "short",
-        "tight",
-        "quick",
-        "vertical",
-        "horizontal",
-        "by",
-        "of",
-    ]
-)
+_BEND_WORDS = word_set("reading", "bend_words")
+_BEND_LEADERS = word_set("reading", "bend_leaders")
 
 
 @dataclass(frozen=True)
@@ -278,20 +248,11 @@ def _goes_aside(texts: Sequence[str], at: int) -> bool:
     )
 
 
-_GOING = frozenset(
-    "to the your turning going heading bending rolled rolling kicks goes turn hard off straight "
-    "headed facing".split()
-)
+_GOING = word_set("reading", "going")
 
 
-_COUNTED = frozenset(
-    "or and year years psi minute minutes pound pounds dollar dollars footer percent second something "
-    "day".split()
-)
-_AFTER_BEND = frozenset(
-    "to here there and then going down up left right that in at off so now coming with but into on "
-    "turning heading under right by over around where before after".split()
-)
+_COUNTED = word_set("reading", "counted")
+_AFTER_BEND = word_set("reading", "after_bend")
 
 
 def said(amount: Amount) -> str:

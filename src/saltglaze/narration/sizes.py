@@ -14,7 +14,7 @@ from saltglaze.model.finding import Feature
 from saltglaze.narration.amounts import Amount
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
-from saltglaze.narration.tables import table
+from saltglaze.narration.tables import table, word_set
 
 WIDE = frozenset(
     {
@@ -69,46 +69,12 @@ WET = frozenset({Feature.STANDING_WATER, Feature.SAG, Feature.CAMERA_UNDER_WATER
 BORED = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.CLEAN_OUT})
 
 _LARGEST_WIDTH_M = 0.16
-_LONG_WORDS = frozenset({"long", "length", "stretch", "run", "worth", "run's", "further", "along"})
-_LEADS_LENGTH = frozenset({"for", "next", "another", "runs", "extends", "back", "on"})
-_STATION_LEADS = frozenset({"at", "counter", "reads", "says", "footage", "reading", "distance"})
-_PIPE_WORDS = frozenset(
-    [
-        "line",
-        "pipe",
-        "clay",
-        "cast",
-        "pvc",
-        "plastic",
-        "iron",
-        "concrete",
-        "lateral",
-        "tap",
-        "connection",
-        "wye",
-        "tee",
-        "branch",
-        "main",
-        "orangeburg",
-        "sewer",
-        "drain",
-        "tile",
-        "service",
-        "opening",
-        "inlet",
-        "cleanout",
-        "diameter",
-        "abs",
-        "terracotta",
-        "bore",
-        "pitch",
-        "fibre",
-        "fiber",
-        "vitrified",
-    ]
-)
-_DEPTH_WORDS = frozenset({"deep", "cover", "down", "underground", "below"})
-_ROUGH = frozenset({"about", "around", "roughly", "maybe", "nearly", "almost", "probably", "say"})
+_LONG_WORDS = word_set("sizes", "long_words")
+_LEADS_LENGTH = word_set("sizes", "leads_length")
+_STATION_LEADS = word_set("sizes", "station_leads")
+_PIPE_WORDS = word_set("sizes", "pipe_words")
+_DEPTH_WORDS = word_set("sizes", "depth_words")
+_ROUGH = word_set("sizes", "rough")
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,175 +10,15 @@ from saltglaze.narration.amounts import Amount
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import estimate
+from saltglaze.narration.tables import word_set
 from saltglaze.narration.words import Sentence
 
-_COUNTER = frozenset(
-    [
-        "counter",
-        "footage",
-        "reads",
-        "reading",
-        "reader",
-        "distance",
-        "metreage",
-        "meterage",
-        "marker",
-    ]
-)
-_BEFORE = frozenset(
-    [
-        "at",
-        "counter",
-        "reads",
-        "says",
-        "footage",
-        "showing",
-        "shows",
-        "is",
-        "call",
-        "calling",
-        "hit",
-        "past",
-    ]
-)
-_FILLER = frozenset(
-    [
-        "okay",
-        "ok",
-        "so",
-        "now",
-        "right",
-        "alright",
-        "uh",
-        "um",
-        "and",
-        "we're",
-        "that's",
-        "at",
-        "about",
-        "around",
-        "just",
-        "i'm",
-        "it's",
-        "we",
-        "got",
-        "call",
-        "calling",
-        "coming",
-        "up",
-        "on",
-        "yeah",
-        "here",
-        "counter",
-        "says",
-        "reads",
-        "footage",
-        "is",
-        "the",
-        "all",
-        "well",
-        "then",
-        "exactly",
-        "there's",
-        "even",
-        "roughly",
-        "from",
-        "still",
-        "passing",
-        "hitting",
-    ]
-)
-_NOT_AFTER = frozenset(
-    [
-        "long",
-        "deep",
-        "wide",
-        "of",
-        "clay",
-        "cast",
-        "pvc",
-        "plastic",
-        "iron",
-        "concrete",
-        "pipe",
-        "line",
-        "gap",
-        "section",
-        "sections",
-        "offset",
-        "joints",
-        "lengths",
-        "crack",
-        "cracks",
-        "high",
-        "apart",
-        "across",
-        "tap",
-        "connection",
-        "lateral",
-        "wye",
-        "tee",
-        "branch",
-        "step",
-        "diameter",
-        "abs",
-        "or",
-        "more",
-        "further",
-        "farther",
-        "behind",
-        "away",
-        "thick",
-        "water",
-        "belly",
-        "drop",
-        "off",
-        "ago",
-        "each",
-        "by",
-        "around",
-        "opening",
-        "terracotta",
-        "tile",
-        "orangeburg",
-        "pitch",
-        "worth",
-        "stretch",
-        "ahead",
-        "lip",
-        "bore",
-        "sdr",
-        "main",
-        "sewer",
-        "drop",
-        "sag",
-        "intrusion",
-        "round",
-        "down",
-    ]
-)
-_NOT_BEFORE = frozenset(
-    [
-        "for",
-        "next",
-        "another",
-        "every",
-        "each",
-        "by",
-        "runs",
-        "extends",
-        "goes",
-        "back",
-        "on",
-        "over",
-        "another's",
-        "within",
-        "last",
-        "good",
-        "of",
-    ]
-)
-_AT_END = frozenset({",", "—", "–", ";", ":", "…"})
+_COUNTER = word_set("stations", "counter")
+_BEFORE = word_set("stations", "before")
+_FILLER = word_set("stations", "filler")
+_NOT_AFTER = word_set("stations", "not_after")
+_NOT_BEFORE = word_set("stations", "not_before")
+_AT_END = word_set("stations", "at_end")
 
 
 def unit_of(sentences: Sequence[Sentence]) -> LengthUnit | None:
@@ -191,8 +31,8 @@ def unit_of(sentences: Sequence[Sentence]) -> LengthUnit | None:
     return LengthUnit.METRES if metric > imperial else LengthUnit.FEET
 
 
-_METRIC = frozenset("metre metres meter meters mil mils mm millimetre millimetres cm".split())
-_IMPERIAL = frozenset("feet foot ft footer inch inches".split())
+_METRIC = word_set("stations", "metric")
+_IMPERIAL = word_set("stations", "imperial")
 
 
 def is_station(reading: Reading, index: int) -> bool:
@@ -224,10 +64,7 @@ def is_station(reading: Reading, index: int) -> bool:
     return leading and (alone or after in _GOES_ON)
 
 
-_GOES_ON = frozenset(
-    "there's here's there we we've i i've i'm you got have that's dead flat exactly or crack roots "
-    "water roots root crack cracks joint another big still little small this looks".split()
-)
+_GOES_ON = word_set("stations", "goes_on")
 
 
 def _own_segment(reading: Reading, index: int) -> bool:

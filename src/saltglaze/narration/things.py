@@ -10,6 +10,7 @@ from saltglaze.model.finding import Feature
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
+from saltglaze.narration.tables import word_set
 
 
 @dataclass
@@ -38,30 +39,8 @@ class Thing:
     """Such as "another one", "one opposite": of the kind spoken of before, in this talk."""
 
 
-_PLACED_BY = frozenset(
-    [
-        "past",
-        "before",
-        "after",
-        "near",
-        "from",
-        "beyond",
-        "behind",
-        "by",
-        "beside",
-        "above",
-        "below",
-        "until",
-        "till",
-        "at",
-        "of",
-        "opposite",
-        "between",
-        "off",
-        "inside",
-    ]
-)
-_POINTING = frozenset({"that", "this", "those", "these", "the", "same"})
+_PLACED_BY = word_set("things", "placed_by")
+_POINTING = word_set("things", "pointing")
 _FITTINGS = frozenset(
     {
         Feature.TAP,
@@ -77,35 +56,8 @@ _FITTINGS = frozenset(
         Feature.INTRUDING_SEAL,
     }
 )
-_BREAKS_DENIAL = frozenset(
-    ["but", "except", "just", "only", "though", "although", "still", "however", "until"]
-)
-_NEW_CLAUSE = frozenset(
-    [
-        "there's",
-        "here's",
-        "it's",
-        "that's",
-        "we're",
-        "got",
-        "have",
-        "i'm",
-        "see",
-        "is",
-        "are",
-        "looks",
-        "we've",
-        "i've",
-        "they're",
-        "we",
-        "i",
-        "it",
-        "there",
-        "this",
-        "now",
-        "then",
-    ]
-)
+_BREAKS_DENIAL = word_set("things", "breaks_denial")
+_NEW_CLAUSE = word_set("things", "new_clause")
 _OWN_FIELDS = (
     "kind",
     "capped",
@@ -229,9 +181,7 @@ def _too_large(thing: Thing, reading: Reading) -> bool:
     )
 
 
-_STICKING = frozenset(
-    "hanging protruding protrudes intruding intrudes projecting projects poking sticking".split()
-)
+_STICKING = word_set("things", "sticking")
 
 
 def _stick_out(things: list[Thing], reading: Reading) -> None:
@@ -273,24 +223,8 @@ def _point(thing: Thing, reading: Reading) -> None:
         thing.reference = True
 
 
-_AGAIN = frozenset("again too also".split())
-_NEW = frozenset(
-    [
-        "another",
-        "second",
-        "third",
-        "fourth",
-        "more",
-        "again",
-        "additional",
-        "also",
-        "too",
-        "next",
-        "other",
-        "new",
-        "different",
-    ]
-)
+_AGAIN = frozenset({"again", "too", "also"})
+_NEW = word_set("things", "new")
 
 
 def _refer(things: list[Thing], reading: Reading) -> None:
@@ -322,14 +256,11 @@ def _flow_from(thing: Thing, others: list[Thing]) -> None:
             thing.fields.setdefault("active", True)
 
 
-_OUT_OF = frozenset("from of through in out by at on into around inside".split())
+_OUT_OF = word_set("things", "out_of")
 
 # ------------------------------------------------------------------ "one" for a thing
-_ONE_LEADS = frozenset("another second third other and also , one here's there's got see".split())
-_PLACES = frozenset(
-    "<clock> <length> underneath below above as beside , opposite left right top bottom overhead here there at on over just up down same "
-    "across".split()
-)
+_ONE_LEADS = word_set("things", "one_leads")
+_PLACES = word_set("things", "places")
 
 
 def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
@@ -357,10 +288,7 @@ def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
     return sorted([*things, *added], key=lambda thing: thing.low)
 
 
-_AFTER_ONE = frozenset(
-    "a bit further right that this just with about maybe , . at of there's like same where to "
-    "straight and behind beside next down".split()
-)
+_AFTER_ONE = word_set("things", "after_one")
 
 
 def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:
@@ -479,42 +407,9 @@ def _hedged(things: list[Thing], reading: Reading, hit: Hit) -> Thing | None:
     return None
 
 
-_BETWEEN_HEDGE_AND_SIZE = frozenset(
-    [
-        "about",
-        "a",
-        "an",
-        "around",
-        "roughly",
-        "the",
-        "be",
-        "it's",
-        "its",
-        "it",
-        "like",
-        "good",
-        "say",
-        "that",
-        "that's",
-        "to",
-        "maybe",
-        "almost",
-        "nearly",
-        "what",
-        "i'd",
-        "call",
-        "up",
-        "only",
-        "just",
-        "is",
-        "was",
-        "been",
-    ]
-)
-_OF_CAUSE = frozenset({"your", "their", "his", "her", "why", "where", "because", "from", "when"})
-_EMPTY = frozenset(
-    ["it", "so", "here", "there", "that", "yeah", "is", "uh", "um", "though", "right", "to", "be"]
-)
+_BETWEEN_HEDGE_AND_SIZE = word_set("things", "between_hedge_and_size")
+_OF_CAUSE = word_set("things", "of_cause")
+_EMPTY = word_set("things", "empty")
 
 
 # ------------------------------------------------------------------ talk
@@ -555,9 +450,7 @@ def _not_yet(thing: Thing, reading: Reading) -> bool:
     return any(word in _NEARLY for word in lead)
 
 
-_NEARLY = frozenset(
-    "close almost near nearly before towards toward should expect until till when if looking".split()
-)
+_NEARLY = word_set("things", "nearly")
 
 
 def _spoken_of_before(thing: Thing, reading: Reading) -> bool:
@@ -603,12 +496,12 @@ def _usually(thing: Thing, reading: Reading) -> bool:
     return any(word in _HABIT for word in reading.words[thing.high : thing.high + 3])
 
 
-_HABIT = frozenset("usually always generally typically often tend normally".split())
+_HABIT = word_set("things", "habit")
 
 
-_GENERAL = frozenset("don't love loves always usually tend tends will can grow".split())
-_LATER = frozenset("we'll i'll gonna going need needs should again".split())
-_SHOWN = frozenset("here there's here's see still".split())
+_GENERAL = word_set("things", "general")
+_LATER = word_set("things", "later")
+_SHOWN = word_set("things", "shown")
 _CLEANABLE = frozenset(
     {
         Feature.ROOTS,

@@ -14,6 +14,7 @@ from typing import Any
 from saltglaze.model.finding import KINDS, Feature
 from saltglaze.narration.attributes import set_angle
 from saltglaze.narration.reading import Reading
+from saltglaze.narration.tables import word_set
 from saltglaze.narration.things import Thing
 
 REMARK_GAP_S = 4.0
@@ -48,8 +49,8 @@ LONGEST_STRETCH_S = 120.0
 
 WET = frozenset({Feature.SAG, Feature.STANDING_WATER, Feature.CAMERA_UNDER_WATER})
 _BLIND = frozenset({Feature.CAMERA_UNDER_WATER, Feature.LENS_FOULED})
-_WATER_WORDS = frozenset("water belly sag dip puddle pond low dry bellies".split())
-_SIGHT_WORDS = frozenset("lens see camera picture view clean wiped visibility".split())
+_WATER_WORDS = word_set("threads", "water_words")
+_SIGHT_WORDS = word_set("threads", "sight_words")
 
 
 _FAMILIES = (

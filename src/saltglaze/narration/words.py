@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from saltglaze.model.talk import Cue
+from saltglaze.narration.tables import word_set
 
 CHARS_PER_S = 14.0
 """Pace of speech where a cue gives no end; common practice for captions, no source."""
@@ -40,42 +41,10 @@ _PIECE = re.compile(
     r"|\.{2,}|…|--+|[.?!,;:—–]",
     re.IGNORECASE,
 )
-_KEEPS_S = frozenset(
-    "it that there here what let he she who where how one everything nothing this nobody somebody someone".split()
-)
+_KEEPS_S = word_set("words", "keeps_s")
 _STOPS = frozenset(".?!")
-_COMMAS = frozenset({",", ";", ":", "—", "–", "--", "…", "...", ".."})
-_OPENERS = frozenset(
-    [
-        "okay",
-        "ok",
-        "alright",
-        "right",
-        "so",
-        "now",
-        "yeah",
-        "yep",
-        "here",
-        "there",
-        "there's",
-        "theres",
-        "here's",
-        "heres",
-        "we're",
-        "got",
-        "coming",
-        "next",
-        "then",
-        "and",
-        "well",
-        "um",
-        "uh",
-        "that's",
-        "looks",
-        "still",
-        "another",
-    ]
-)
+_COMMAS = word_set("words", "commas")
+_OPENERS = word_set("words", "openers")
 
 
 @dataclass(frozen=True, slots=True)
