@@ -17,6 +17,9 @@ from saltglaze.model.track import Candidate, SightTrack, ViewState
 SPOKEN_NEAR_S: Final = 6.0
 """A candidate this close to a finding in the film counts as spoken of."""
 
+LEAST_UNSEEN_M: Final = 0.5
+"""A shorter stretch before the film begins is not told."""
+
 WORTH_TELLING_S: Final = 1.5
 """Shorter blind moments are not told."""
 
@@ -93,6 +96,7 @@ def not_seen(job: Job, tracks: Sequence[SightTrack], position: Position) -> tupl
     by_run = {stationing.run_id: stationing for stationing in position.stationings}
     rows = [row for track in tracks for row in _blind(track, by_run.get(track.run_id))]
     rows += [_broken_off(track, by_run.get(track.run_id)) for track in tracks if _broke(track)]
+    rows += _before(position)
     rows += _beyond(job, position)
     if not tracks:
         rows.append(NotSeen(why="no film was looked at"))
@@ -122,6 +126,19 @@ def _broken_off(track: SightTrack, stationing: Stationing | None) -> NotSeen:
         from_s=at_s,
         why=f"the film breaks off: {track.film.broke_off_because or 'the file is damaged'}",
     )
+
+
+def _before(position: Position) -> Iterable[NotSeen]:
+    """The part of the line before the first place that any run looked at."""
+    seen = [sample for s in position.stationings for sample in s.samples]
+    if not seen:
+        return
+    first = min(seen, key=lambda sample: sample.station_m)
+    if first.station_m > LEAST_UNSEEN_M + 2.0 * first.sd_m:
+        begins = Estimate.of(first.station_m, first.sd_m)
+        yield NotSeen(
+            from_m=Estimate.of(0.0, 0.0), to_m=begins, why="the film begins further along the line"
+        )
 
 
 def _beyond(job: Job, position: Position) -> Iterable[NotSeen]:

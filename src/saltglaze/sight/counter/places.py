@@ -60,17 +60,25 @@ class Place:
         seen = self.seen
         return (seen[0][0], seen[-1][0]) if seen else (0.0, 0.0)
 
-    def decimals(self) -> int:
-        """Digits behind the point, by the sum of likelihoods."""
+    def forms(self) -> list[int]:
+        """Return the possible numbers of digits behind the point, the likeliest first.
+
+        A point is easily lost and seldom made up: a quarter of the weight is enough for it.
+        """
         votes: Counter[int] = Counter()
         for _, number in self.seen:
             votes[number.decimals or 0] += round(1000 * number.likely) + 1
-        if not votes:
-            return 0
-        with_point = {d: n for d, n in votes.items() if d > 0}
-        if sum(with_point.values()) > 0.25 * sum(votes.values()):
-            return max(with_point, key=lambda d: with_point[d])
-        return 0
+        total = sum(votes.values())
+        with_point = Counter({d: n for d, n in votes.items() if d > 0})
+        if sum(with_point.values()) > 0.25 * total:
+            return [d for d, n in with_point.most_common() if n > 0.15 * total] or [
+                with_point.most_common(1)[0][0]
+            ]
+        return [0]
+
+    def decimals(self) -> int:
+        """Digits behind the point, as most readings have it."""
+        return self.forms()[0]
 
 
 class Judgement(NamedTuple):
@@ -108,10 +116,18 @@ def judge(place: Place) -> Judgement:
     if clock:
         return Judgement(0.05 * score, moves, "it changes like a clock")
     if not moves:
-        if decimals and unit > 0.8 and share > 0.9 and sure > 0.8:
+        formed = unit > 0.8 or _written_as_counter(same_form)
+        if decimals and formed and share > 0.9 and sure > 0.8:
             return Judgement(0.3 * score, False, "")
         return Judgement(0.02 * score, False, "it never changes and shows no unit of length")
     return Judgement(score, True, "")
+
+
+def _written_as_counter(seen: list[tuple[float, Number]]) -> bool:
+    """Whether a number stands alone in its line with a sign or filled up with zeros."""
+    alone = sum(not (n.prefixed or n.suffixed) for _, n in seen) > 0.9 * len(seen)
+    filled = sum(n.text[0] in "+-" or n.text.startswith("00") for _, n in seen) > 0.9 * len(seen)
+    return alone and filled
 
 
 def _gait(times: np.ndarray, values: np.ndarray, resolution: float) -> tuple[bool, float, bool]:

@@ -24,6 +24,9 @@ STRAY: Final = math.log(1e-4)
 LOST_POINT: Final = math.log(0.3)
 LOST_FIRST: Final = math.log(0.01)
 LOST_LAST: Final = math.log(0.03)
+EXTRA_LAST: Final = math.log(0.03)
+"""A unit or a smear behind the number taken for one more digit."""
+
 WRONG_SIGN: Final = math.log(0.05)
 RESET: Final = math.log(1e-5)
 """Going to zero between two readings."""
@@ -38,10 +41,14 @@ NEIGHBOURS: Final = 5
 
 
 class Course(NamedTuple):
-    """The number shown at each time, in last places, and the probability of each."""
+    """The number shown at each time, in last places, and the probability of each.
+
+    ``score`` is the log probability of the whole course with its readings.
+    """
 
     value: NDArray[np.int64]
     probability: NDArray[np.float64]
+    score: float
 
 
 def settle(
@@ -63,11 +70,12 @@ def settle(
         _move(states[k], states[k + 1], float(times_s[k + 1] - times_s[k]), place_m)
         for k in range(len(states) - 1)
     ]
-    best = _viterbi(heard, moves)
+    best, score = _viterbi(heard, moves)
     posterior = _posterior(heard, moves)
     return Course(
         np.array([s[b] for s, b in zip(states, best, strict=True)], dtype=np.int64),
         np.array([p[b] for p, b in zip(posterior, best, strict=True)]),
+        score,
     )
 
 
@@ -85,6 +93,8 @@ def _own(number: Number, decimals: int) -> dict[int, float]:
                 found[sign * _joined(other)] = 0.0
     if number.decimals is None and decimals:
         found[sign * _joined(figures) * 10**decimals] = 0.0
+    if number.decimals == decimals + 1 and decimals:
+        return {sign * (abs(value) // 10): 0.0 for value in found}
     return found
 
 
@@ -125,6 +135,8 @@ def _speaks(number: Number, value: int, decimals: int) -> float:
             said = max(said, cost + LOST_FIRST + _match(odds, text[1:]))
         if len(text) + 1 == count:
             said = max(said, cost + LOST_FIRST + _match(odds[1:], text))
+    if number.decimals == decimals + 1 and decimals > 0 and len(text) < count:
+        said = max(said, EXTRA_LAST + _match(odds[:-1], text.zfill(count - 1)))
     if number.decimals is None and decimals > 0 and len(text) - decimals <= count:
         said = max(said, LOST_LAST + _match(odds, text[: len(text) - decimals].zfill(count)))
     if (value < 0) != number.negative and value != 0:
@@ -148,7 +160,9 @@ def _move(
     return np.asarray(np.maximum(small, leap), dtype=np.float64)
 
 
-def _viterbi(heard: list[NDArray[np.float64]], moves: list[NDArray[np.float64]]) -> list[int]:
+def _viterbi(
+    heard: list[NDArray[np.float64]], moves: list[NDArray[np.float64]]
+) -> tuple[list[int], float]:
     score = heard[0]
     back: list[NDArray[np.int64]] = []
     for spoken, move in zip(heard[1:], moves, strict=True):
@@ -158,7 +172,7 @@ def _viterbi(heard: list[NDArray[np.float64]], moves: list[NDArray[np.float64]])
     path = [int(score.argmax())]
     for pointer in reversed(back):
         path.append(int(pointer[path[-1]]))
-    return path[::-1]
+    return path[::-1], float(score.max())
 
 
 def _posterior(

@@ -67,15 +67,16 @@ def _joined(chosen: list[Place]) -> list[Sighting]:
 
 def _track(chosen: list[Place], stated: LengthUnit | None) -> CounterTrack:
     best = max(chosen, key=lambda p: len(p.seen))
-    decimals = best.decimals()
     unit, because = unit_of_place(best)
     if stated is not None and "no unit is shown" in because:
         unit, because = stated, "the job states the counter's unit; none is shown"
-    place_m = (FOOT_M if unit is LengthUnit.FEET else 1.0) / 10**decimals
+    unit_m = FOOT_M if unit is LengthUnit.FEET else 1.0
     sightings = _joined(chosen)
     times = np.array([s.time_s for s in sightings])
     shown = [s.number for s in sightings]
-    course = settle(times, shown, decimals, place_m)
+    courses = {d: settle(times, shown, d, unit_m / 10**d) for d in best.forms()}
+    decimals = max(courses, key=lambda d: courses[d].score)
+    course, place_m = courses[decimals], unit_m / 10**decimals
     readings, misreads = [], 0
     for at, (time_s, number) in enumerate(zip(times, shown, strict=True)):
         value = int(course.value[at])

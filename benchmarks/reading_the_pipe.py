@@ -1,0 +1,191 @@
+"""Roll, water, motion, joints and view against the renderer's truth over varied films.
+
+    python benchmarks/reading_the_pipe.py --films 40 --first-seed 7000
+
+Seeds from 7000 on were neither trained nor tuned on. Prints a line a film and the totals.
+"""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from saltglaze.demo.film import shoot
+from saltglaze.demo.renderer import render
+from saltglaze.demo.script import FilmScript
+from saltglaze.demo.truth import FilmTruth, truth
+from saltglaze.demo.varied import varied_script
+from saltglaze.media.film import Film
+from saltglaze.model.frame import FilmFacts, Frame
+from saltglaze.model.track import (
+    CounterTrack,
+    MotionKind,
+    SightTrack,
+    ViewState,
+    WaterState,
+)
+from saltglaze.sight.pipe_eye import PipeEye
+from saltglaze.sight.watch import watch
+
+JUDGED = (ViewState.CLEAR, ViewState.OFF_AXIS)
+PASS_S = 0.75
+"""A joint is found where a passage is told within this time, or half a diameter, of the truth."""
+
+
+@dataclass
+class Score:
+    """Errors and counts of one film or of many."""
+
+    roll_off_deg: list[float] = field(default_factory=list)
+    roll_in95: list[bool] = field(default_factory=list)
+    samples: int = 0
+    water_off: list[float] = field(default_factory=list)
+    standing: list[bool] = field(default_factory=list)
+    motion: list[bool] = field(default_factory=list)
+    view: list[bool] = field(default_factory=list)
+    joints: int = 0
+    found: int = 0
+    false: int = 0
+
+    def add(self, other: Score) -> None:
+        """Add another film's."""
+        for name, value in vars(other).items():
+            setattr(self, name, getattr(self, name) + value)
+
+    def line(self) -> str:
+        """Say it on one line."""
+
+        def p95(values: list[float]) -> str:
+            return f"{np.quantile(values, 0.95):6.3f}" if values else "   -  "
+
+        def share(flags: list[bool]) -> str:
+            return f"{np.mean(flags):5.2f}" if flags else "  -  "
+
+        known = len(self.roll_off_deg) / max(self.samples, 1)
+        told = max(self.found + self.false, 1)
+        return (
+            f"roll p95 {p95(self.roll_off_deg)} deg known {known:4.2f} in95 {share(self.roll_in95)}"
+            f" | water p95 {p95(self.water_off)} n {len(self.water_off):5d}"
+            f" standing {share(self.standing)} | motion {share(self.motion)}"
+            f" view {share(self.view)} | joints {self.found}/{self.joints}"
+            f" false {self.false} ({self.false / told:4.2f})"
+        )
+
+
+def score(script: FilmScript, track: SightTrack) -> Score:
+    """Compare a track with the truth of its script."""
+    times = np.array([sample.time_s for sample in track.roll])
+    told = truth(script, np.clip(times, 0.0, script.duration_s - 1e-3))
+    result = Score(samples=len(times))
+    for k, (roll, water) in enumerate(zip(track.roll, track.water, strict=True)):
+        if told.view[k] not in JUDGED:
+            continue
+        if roll.roll_deg.value is not None:
+            off = (roll.roll_deg.value - told.roll_deg[k] + 180.0) % 360.0 - 180.0
+            result.roll_off_deg.append(abs(off))
+            result.roll_in95.append(abs(off) <= 1.96 * roll.roll_deg.spread)
+        if water.depth_share.value is not None:
+            result.water_off.append(abs(water.depth_share.value - told.water_share[k]))
+        if water.state is not WaterState.UNKNOWN and told.water_share[k] > 0.03:
+            result.standing.append(water.state is told.water_state[k])
+    result.motion = list(_motion(track, told, times))
+    result.view = list(_view(track, told, times))
+    result.joints, result.found, result.false = _joints(track, told, times)
+    return result
+
+
+def _motion(track: SightTrack, told: FilmTruth, times: np.ndarray) -> Iterator[bool]:
+    for stretch in track.motion:
+        if stretch.kind in (MotionKind.UNKNOWN, MotionKind.TURNING_HEAD):
+            continue
+        for k in np.flatnonzero((times >= stretch.start_s) & (times < stretch.end_s)):
+            slow = abs(told.speed_m_s[k]) / told.diameter_m[k] < 0.12
+            if told.motion[k] is not MotionKind.TURNING_HEAD:
+                yield told.motion[k] is stretch.kind or (
+                    slow and stretch.kind is MotionKind.HOLDING
+                )
+
+
+def _view(track: SightTrack, told: FilmTruth, times: np.ndarray) -> Iterator[bool]:
+    for stretch in track.view:
+        state = ViewState.CLEAR if stretch.state is ViewState.TOO_FAST else stretch.state
+        for k in np.flatnonzero((times >= stretch.start_s) & (times < stretch.end_s)):
+            yield told.view[k] is state
+
+
+def _joints(track: SightTrack, told: FilmTruth, times: np.ndarray) -> tuple[int, int, int]:
+    """Count joints that pass in view, those found, and passages told that are none."""
+    true = [p.time_s for p in told.joints if _in_view(told, times, p.time_s)]
+    reach = [max(PASS_S, _half_diameter_s(told, times, t)) for t in true]
+    taken: set[int] = set()
+    false = 0
+    for passage in track.joints:
+        near = [
+            (abs(passage.time_s - t), k)
+            for k, t in enumerate(true)
+            if k not in taken and abs(passage.time_s - t) <= reach[k]
+        ]
+        if near:
+            taken.add(min(near)[1])
+        elif not any(abs(passage.time_s - p.time_s) <= PASS_S for p in told.joints):
+            false += 1
+    return len(true), len(taken), false
+
+
+def _in_view(told: FilmTruth, times: np.ndarray, at_s: float) -> bool:
+    """A joint counts where the two seconds before its passing are clear."""
+    near = (times >= at_s - 2.0) & (times <= at_s + 0.2)
+    return bool(near.any()) and all(told.view[k] in JUDGED for k in np.flatnonzero(near))
+
+
+def _half_diameter_s(told: FilmTruth, times: np.ndarray, at_s: float) -> float:
+    k = int(np.argmin(np.abs(times - at_s)))
+    speed = max(abs(float(told.speed_m_s[k])), 0.02)
+    return min(0.5 * float(told.diameter_m[k]) / speed, 2.0)
+
+
+def filmed(script: FilmScript) -> SightTrack:
+    """Shoot a script to a real file and watch it."""
+    with tempfile.TemporaryDirectory() as scratch:
+        path = Path(scratch) / "film.mp4"
+        shoot(script, path)
+        film = Film(path)
+        return watch(film.frames(), film.facts, "film")
+
+
+def unfilmed(script: FilmScript) -> SightTrack:
+    """Look at the rendered pictures themselves, five a second, without a file (for tuning)."""
+    eye = PipeEye()
+    for number, (time_s, picture) in enumerate(render(script)):
+        if number % max(round(script.fps / 5), 1) == 0:
+            eye.feed(Frame(time_s, cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY), number))
+    counter = CounterTrack()
+    facts = FilmFacts(width_px=script.width_px, height_px=script.height_px)
+    return SightTrack(run_id="film", film=facts, counter=counter, **eye.finish(counter)._asdict())
+
+
+def main() -> None:
+    """Run and print."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--films", type=int, default=40)
+    parser.add_argument("--first-seed", type=int, default=7000)
+    parser.add_argument("--seconds", type=float, default=24.0)
+    parser.add_argument("--pictures", action="store_true", help="skip file and codec")
+    given = parser.parse_args()
+    total = Score()
+    for seed in range(given.first_seed, given.first_seed + given.films):
+        script = varied_script(seed, given.seconds)
+        one = score(script, unfilmed(script) if given.pictures else filmed(script))
+        total.add(one)
+        print(seed, one.line(), flush=True)
+    print("all ", total.line())
+
+
+if __name__ == "__main__":
+    main()

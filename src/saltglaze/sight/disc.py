@@ -1,0 +1,37 @@
+"""The round middle of a picture, small: what the view reader looks at.
+
+A disc can be turned without corners coming in, so that one trained reader serves every
+roll, and most burned-in text lies outside it.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+SIDE_PX: Final = 96
+"""Side of the square that holds the disc."""
+
+
+def disc(luma: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return the disc of a picture, (SIDE_PX, SIDE_PX) uint8, zero outside the circle.
+
+    ``luma`` is (height, width) uint8; the disc is as high as the picture, about its centre.
+    """
+    height, width = luma.shape
+    side = min(height, width)
+    top, left = (height - side) // 2, (width - side) // 2
+    square = luma[top : top + side, left : left + side]
+    small = cv2.resize(square, (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA)
+    return np.asarray(small * inside(), dtype=np.uint8)
+
+
+@cache
+def inside() -> NDArray[np.uint8]:
+    """Return 1 inside the disc and 0 outside, (SIDE_PX, SIDE_PX) uint8."""
+    at = np.arange(SIDE_PX) - (SIDE_PX - 1) / 2.0
+    return np.asarray(at[:, None] ** 2 + at[None, :] ** 2 <= (SIDE_PX / 2.0) ** 2, dtype=np.uint8)

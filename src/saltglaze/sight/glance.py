@@ -1,0 +1,102 @@
+"""One glance: what the small view net says of a pair of discs a fifth of a second apart.
+
+The net (``view.onnx``, trained by ``training/view`` on rendered films) is evidence, not
+truth: each of its answers carries its own spread, and time decides.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from saltglaze.model.track import ViewState
+
+if TYPE_CHECKING:
+    from onnxruntime import InferenceSession
+
+Array = NDArray[np.float64]
+
+PAIR_S: Final = 0.2
+"""The time between the two discs that the net was trained on."""
+
+VIEWS: Final = (
+    ViewState.CLEAR,
+    ViewState.DARK,
+    ViewState.FOULED,
+    ViewState.FOGGED,
+    ViewState.UNDER_WATER,
+    ViewState.GLARE,
+    ViewState.OFF_AXIS,
+)
+"""The net's view classes, in its order."""
+
+
+class Glances(NamedTuple):
+    """What was seen of n pairs; every array has n rows.
+
+    ``roll_rad`` and ``concentration`` are a von Mises direction of the pipe's soffit,
+    clockwise from the top of the screen; ``share`` the depth of water over the diameter;
+    ``standing`` a probability; ``views`` (n, 7) probabilities in the order of VIEWS;
+    ``advance_d`` the way gone between the discs in pipe diameters; ``turn_rad`` the
+    picture's rotation between them; each ``_sd`` one standard deviation.
+    """
+
+    roll_rad: Array
+    concentration: Array
+    share: Array
+    share_sd: Array
+    standing: Array
+    views: Array
+    advance_d: Array
+    advance_sd_d: Array
+    turn_rad: Array
+    turn_sd_rad: Array
+
+
+def glance(pairs: NDArray[np.uint8]) -> Glances:
+    """Return what the net sees in pairs of discs, (n, 2, side, side) uint8."""
+    seen = _net().run(["seen"], {"discs": pairs.astype(np.float32) / np.float32(255.0)})[0]
+    return decoded(np.asarray(seen, dtype=float))
+
+
+def decoded(seen: Array) -> Glances:
+    """Return the net's (n, 16) outputs as quantities."""
+    views = np.exp(seen[:, 5:12] - seen[:, 5:12].max(axis=1, keepdims=True))
+    turn_unit = np.deg2rad(10.0)
+    return Glances(
+        roll_rad=np.arctan2(seen[:, 0], seen[:, 1]),
+        concentration=np.hypot(seen[:, 0], seen[:, 1]),
+        share=np.clip(seen[:, 2], 0.0, 1.0),
+        share_sd=_spread(seen[:, 3]),
+        standing=1.0 / (1.0 + np.exp(-seen[:, 4])),
+        views=views / views.sum(axis=1, keepdims=True),
+        advance_d=seen[:, 12],
+        advance_sd_d=_spread(seen[:, 13]),
+        turn_rad=seen[:, 14] * turn_unit,
+        turn_sd_rad=_spread(seen[:, 15]) * turn_unit,
+    )
+
+
+def joined(parts: list[Glances]) -> Glances:
+    """Return many glances as one, in order."""
+    return Glances(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
+
+
+def _spread(log_sd: Array) -> Array:
+    # The same limits that training put on the logarithm.
+    return np.exp(np.clip(log_sd, -5.0, 2.0))
+
+
+@cache
+def _net() -> InferenceSession:
+    import onnxruntime
+
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = 1
+    options.log_severity_level = 3
+    weights = files("saltglaze.sight").joinpath("view.onnx").read_bytes()
+    return onnxruntime.InferenceSession(weights, options, providers=["CPUExecutionProvider"])

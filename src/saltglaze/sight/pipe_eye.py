@@ -1,0 +1,136 @@
+"""The eye for the pipe itself: roll, water, motion, joints, view, candidates."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from saltglaze.model.frame import Frame
+from saltglaze.model.track import (
+    Candidate,
+    CounterTrack,
+    JointPassage,
+    MotionStretch,
+    RollSample,
+    ViewState,
+    ViewStretch,
+    WaterSample,
+)
+from saltglaze.sight.candidates import candidates
+from saltglaze.sight.disc import disc
+from saltglaze.sight.glance import PAIR_S, Glances, glance, joined
+from saltglaze.sight.joints import joint_passages
+from saltglaze.sight.mosaic import Mosaic, lay
+from saltglaze.sight.roll import levels_itself, settle_roll
+from saltglaze.sight.strips import strip
+from saltglaze.sight.travel import motion_stretches, too_fast, travel
+from saltglaze.sight.view import judge_view, stretches
+from saltglaze.sight.water import settle_water
+
+BATCH: Final = 16
+"""Pairs that the net looks at together."""
+
+LONGEST_PAIR_S: Final = 0.45
+"""Two pictures further apart are no pair: nothing is told of motion between them."""
+
+SLACK_S: Final = 0.02
+
+
+class PipeSeen(NamedTuple):
+    """All that the pipe's eye tells of a film."""
+
+    self_levelling: bool | None
+    roll: tuple[RollSample, ...]
+    water: tuple[WaterSample, ...]
+    motion: tuple[MotionStretch, ...]
+    joints: tuple[JointPassage, ...]
+    view: tuple[ViewStretch, ...]
+    candidates: tuple[Candidate, ...]
+    sharpness: tuple[tuple[float, float], ...]
+
+
+NOTHING: Final = PipeSeen(None, (), (), (), (), (), (), ())
+
+
+class PipeEye:
+    """Looks at five pictures a second and keeps small things of each: a disc and a strip."""
+
+    def __init__(self) -> None:
+        self._times: list[float] = []
+        self._grey: list[float] = []
+        self._sharp: list[float] = []
+        self._strips: list[NDArray[np.int8]] = []
+        self._pairs: list[NDArray[np.uint8]] = []
+        self._glances: list[Glances] = []
+        self._last: NDArray[np.uint8] | None = None
+
+    def feed(self, frame: Frame) -> None:
+        """Look at a frame, if it is time to."""
+        if self._times and frame.time_s - self._times[-1] < PAIR_S - SLACK_S:
+            return
+        small = disc(frame.luma)
+        self._times.append(frame.time_s)
+        self._grey.append(float(small.mean()) * 4.0 / np.pi)
+        self._sharp.append(_sharpness(frame.luma))
+        self._strips.append(strip(frame.luma))
+        before = small if self._last is None else self._last
+        self._pairs.append(np.stack([before, small]))
+        self._last = small
+        if len(self._pairs) == BATCH:
+            self._look()
+
+    def _look(self) -> None:
+        if self._pairs:
+            self._glances.append(glance(np.stack(self._pairs)))
+            self._pairs = []
+
+    def finish(self, counter: CounterTrack) -> PipeSeen:
+        """Return what was seen; the counter, where read, gives motion its scale."""
+        self._look()
+        if not self._glances:
+            return NOTHING
+        times, seen = np.array(self._times), joined(self._glances)
+        states = judge_view(seen.views, np.array(self._grey))
+        clear = np.array([s in (ViewState.CLEAR, ViewState.OFF_AXIS) for s in states])
+        straight = np.array([s is ViewState.CLEAR for s in states])
+        whole = clear & (np.diff(times, prepend=-10.0) <= LONGEST_PAIR_S)
+        roll = settle_roll(times, seen, whole)
+        way = travel(times, seen, whole, counter)
+        mosaic = self._mosaic(way.way_d, roll, seen, straight)
+        return PipeSeen(
+            self_levelling=levels_itself(roll),
+            roll=roll,
+            water=settle_water(times, seen, straight),
+            motion=motion_stretches(times, way, states),
+            joints=joint_passages(mosaic, times, way.way_d) if mosaic else (),
+            view=stretches(times, states, too_fast(way)),
+            candidates=candidates(mosaic, times, way.way_d, roll) if mosaic else (),
+            sharpness=tuple((float(t), s) for t, s in zip(times, self._sharp, strict=True)),
+        )
+
+    def _mosaic(
+        self,
+        way_d: NDArray[np.float64],
+        roll: tuple[RollSample, ...],
+        seen: Glances,
+        usable: NDArray[np.bool_],
+    ) -> Mosaic | None:
+        known = [r.roll_deg.value for r in roll]
+        relative = np.cumsum(np.where(usable, seen.turn_rad, 0.0))
+        turned = relative
+        if sum(value is not None for value in known) > 0.5 * len(known):
+            turned = np.array(
+                [r if v is None else np.deg2rad(v) for v, r in zip(known, relative, strict=True)]
+            )
+        return lay(np.stack(self._strips), way_d, turned, usable)
+
+
+def _sharpness(luma: NDArray[np.uint8]) -> float:
+    """Return the variance of the Laplacian of the picture's middle, at a quarter of its size."""
+    height, width = luma.shape
+    middle = luma[height // 6 : height - height // 6, width // 6 : width - width // 6]
+    small = cv2.resize(middle, (240, 180), interpolation=cv2.INTER_AREA)
+    return float(cv2.Laplacian(small, cv2.CV_16S, ksize=3).var())

@@ -1,0 +1,123 @@
+"""How the camera moves: way gone in pipe diameters, and stretches of one kind of motion."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from saltglaze.model.base import Estimate
+from saltglaze.model.track import CounterTrack, MotionKind, MotionStretch, ViewState
+from saltglaze.sight.glance import Array, Glances
+from saltglaze.sight.view import averaged
+
+HOLDING_D_S: Final = 0.06
+"""Slower than this many diameters a second the camera holds: set on rendered films."""
+
+TOO_FAST_M_S: Final = 0.1524
+"""A push camera faster than 30 ft a minute is too fast to judge the wall (City of Sunny
+Isles Beach, section 02762, confirmed in the field dossier)."""
+
+SCALE_SPAN_M: Final = 1.0
+"""The counter must move at least this far before it tells how long a diameter is."""
+
+
+class Travel(NamedTuple):
+    """The way gone at each sample; arrays have n rows.
+
+    ``way_d`` is the sum of the advances in diameters, ``speed_d_s`` its smoothed rate;
+    ``metres_per_d`` what the counter says a diameter of way is, None where it cannot.
+    """
+
+    way_d: Array
+    speed_d_s: Array
+    speed_sd_d_s: float
+    metres_per_d: float | None
+
+
+def travel(
+    times_s: Array, seen: Glances, usable: NDArray[np.bool_], counter: CounterTrack
+) -> Travel:
+    """Return the way gone, from glances whose pair was ``usable``."""
+    step = np.where(usable, seen.advance_d, 0.0)
+    gap_s = np.diff(times_s, prepend=times_s[:1])
+    rate = np.divide(step, gap_s, out=np.zeros_like(step), where=gap_s > 0)
+    speed = averaged(rate[:, None], 3)[:, 0]
+    way = np.cumsum(step)
+    return Travel(
+        way_d=way,
+        speed_d_s=speed,
+        speed_sd_d_s=float(np.median(seen.advance_sd_d) / max(float(np.median(gap_s)), 0.05)),
+        metres_per_d=_metres_per_d(times_s, way, counter),
+    )
+
+
+def _metres_per_d(times_s: Array, way_d: Array, counter: CounterTrack) -> float | None:
+    """Return metres of counter for a diameter of way: the median ratio over 4 s windows."""
+    read = [(r.time_s, r.distance_m) for r in counter.readings if r.distance_m is not None]
+    if len(read) < 10:
+        return None
+    at, metres = np.array(read, dtype=float).T
+    if metres.max() - metres.min() < SCALE_SPAN_M:
+        return None
+    starts = np.arange(times_s[0], times_s[-1] - 4.0, 2.0)
+    gone_m = np.interp(starts + 4.0, at, metres) - np.interp(starts, at, metres)
+    gone_d = np.interp(starts + 4.0, times_s, way_d) - np.interp(starts, times_s, way_d)
+    moved = (np.abs(gone_d) > 0.5) & (np.abs(gone_m) < 3.0)
+    if moved.sum() < 3:
+        return None
+    ratio = float(np.median(gone_m[moved] / gone_d[moved]))
+    return ratio if 0.03 <= ratio <= 2.0 else None
+
+
+def motion_stretches(
+    times_s: Array, way: Travel, states: tuple[ViewState, ...]
+) -> tuple[MotionStretch, ...]:
+    """Return the motion as stretches of time."""
+    kinds = [_kind(float(v), state) for v, state in zip(way.speed_d_s, states, strict=True)]
+    rows, at = [], 0
+    for kind, group in groupby(kinds):
+        count = len(list(group))
+        last = min(at + count, len(times_s) - 1)
+        speed = float(np.mean(way.speed_d_s[at : at + count]))
+        rows.append(_stretch(float(times_s[at]), float(times_s[last]), kind, speed, way))
+        at += count
+    return tuple(rows)
+
+
+def _kind(speed_d_s: float, state: ViewState) -> MotionKind:
+    if state is ViewState.OFF_AXIS:
+        return MotionKind.TURNING_HEAD
+    if state is not ViewState.CLEAR:
+        return MotionKind.UNKNOWN
+    if abs(speed_d_s) < HOLDING_D_S:
+        return MotionKind.HOLDING
+    return MotionKind.ADVANCING if speed_d_s > 0 else MotionKind.BACKING
+
+
+def _stretch(
+    start_s: float, end_s: float, kind: MotionKind, speed_d_s: float, way: Travel
+) -> MotionStretch:
+    if kind in (MotionKind.UNKNOWN, MotionKind.TURNING_HEAD):
+        return MotionStretch(start_s=start_s, end_s=end_s, kind=kind)
+    speed_m_s = None
+    if way.metres_per_d is not None:
+        metres = speed_d_s * way.metres_per_d
+        speed_m_s = Estimate.of(metres, max(0.1 * abs(metres), 0.005))
+    return MotionStretch(
+        start_s=start_s,
+        end_s=end_s,
+        kind=kind,
+        speed_diameters_s=Estimate.of(speed_d_s, max(way.speed_sd_d_s, 0.15 * abs(speed_d_s))),
+        speed_m_s=speed_m_s,
+        too_fast_to_judge=speed_m_s is not None and abs(speed_m_s.value or 0.0) > TOO_FAST_M_S,
+    )
+
+
+def too_fast(way: Travel) -> NDArray[np.bool_]:
+    """Return at each sample whether the camera moves too fast to judge; no where no scale."""
+    if way.metres_per_d is None:
+        return np.zeros(len(way.speed_d_s), dtype=bool)
+    return np.asarray(np.abs(way.speed_d_s) * way.metres_per_d > TOO_FAST_M_S)

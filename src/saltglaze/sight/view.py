@@ -1,0 +1,61 @@
+"""Which stretches of film can be judged, and why the others cannot."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from saltglaze.model.track import ViewState, ViewStretch
+from saltglaze.sight.glance import VIEWS, Array
+
+SMOOTH: Final = 5
+"""Samples (one second) over which the view's probabilities are averaged."""
+
+BLACK: Final = 12.0
+"""A picture of a lower mean grey (0..255) is dark, whatever else is thought of it."""
+
+WHITE: Final = 225.0
+"""A picture of a higher mean grey is glare."""
+
+
+def judge_view(views: Array, grey: Array) -> tuple[ViewState, ...]:
+    """Return the view's state at each sample from (n, 7) probabilities and (n,) mean grey."""
+    smooth = averaged(views, SMOOTH)
+    states = [VIEWS[int(k)] for k in smooth.argmax(axis=1)]
+    for at, level in enumerate(grey):
+        if level < BLACK:
+            states[at] = ViewState.DARK
+        elif level > WHITE:
+            states[at] = ViewState.GLARE
+    return tuple(states)
+
+
+def averaged(rows: Array, width: int) -> Array:
+    """Return rows (n, k) averaged over ``width`` neighbours, shorter at the ends."""
+    kernel = np.ones(width)
+    count = np.convolve(np.ones(len(rows)), kernel, "same")[:, None]
+    sums = np.stack([np.convolve(column, kernel, "same") for column in rows.T], axis=1)
+    return np.asarray(sums[: len(rows)] / count[: len(rows)])
+
+
+def stretches(
+    times_s: Array, states: tuple[ViewState, ...], fast: NDArray[np.bool_]
+) -> tuple[ViewStretch, ...]:
+    """Return the states as stretches of time; a clear stretch gone too fast says so."""
+    told = [
+        ViewState.TOO_FAST if quick and state is ViewState.CLEAR else state
+        for state, quick in zip(states, fast, strict=True)
+    ]
+    rows = []
+    at = 0
+    for state, group in groupby(told):
+        count = len(list(group))
+        last = min(at + count, len(times_s) - 1)
+        rows.append(
+            ViewStretch(start_s=float(times_s[at]), end_s=float(times_s[last]), state=state)
+        )
+        at += count
+    return tuple(rows)

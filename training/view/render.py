@@ -1,0 +1,89 @@
+"""Pairs of discs with their truth, rendered from varied scripts by many processes."""
+
+from __future__ import annotations
+
+import multiprocessing
+import time
+from dataclasses import replace
+
+import cv2
+import numpy as np
+
+from saltglaze.demo.laws import WaterLaw
+from saltglaze.demo.renderer import Renderer
+from saltglaze.demo.script import FilmScript
+from saltglaze.demo.truth import truth
+from saltglaze.demo.varied import varied_script
+from saltglaze.model.track import ViewState, WaterState
+from saltglaze.sight.disc import disc
+
+PAIR_S = 0.2
+MOMENTS = 36
+VIEWS = (
+    ViewState.CLEAR,
+    ViewState.DARK,
+    ViewState.FOULED,
+    ViewState.FOGGED,
+    ViewState.UNDER_WATER,
+    ViewState.GLARE,
+    ViewState.OFF_AXIS,
+)
+LABELS = ("roll_deg", "share", "standing", "view", "advance_d", "turn_deg")
+FILM_S = 24.0
+
+
+def script_of(seed: int) -> FilmScript:
+    """Return a small varied script, with deeper water now and then than films often have."""
+    script = varied_script(seed, FILM_S)
+    draw = np.random.default_rng([seed, 5])
+    high = 180 if script.width_px * 3 > script.height_px * 4 else 192
+    wide = round(high * script.width_px / script.height_px)
+    script = replace(script, width_px=wide, height_px=high, stored_width_px=None)
+    if draw.random() < 0.35:
+        stations = np.sort(draw.uniform(0.0, 12.0, 5))
+        shares = draw.uniform(0.0, 0.6, 5) * draw.choice([0.3, 1.0])
+        knots = tuple((float(s), float(w)) for s, w in zip(stations, shares, strict=True))
+        still = ((0.0, 12.0),) if draw.random() < 0.5 else ()
+        script = replace(script, water=WaterLaw(knots, standing=still))
+    return script
+
+
+def pairs(seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return discs (n, 2, side, side) and labels (n, 6) of one script."""
+    cv2.setNumThreads(1)
+    script = script_of(seed)
+    draw = np.random.default_rng([seed, 6])
+    times = np.sort(draw.uniform(PAIR_S + 0.05, FILM_S - 0.1, MOMENTS))
+    now, before = truth(script, times), truth(script, times - PAIR_S)
+    renderer = Renderer(script)
+    discs = []
+    for at in times:
+        pair = [renderer.picture(float(t)) for t in (at - PAIR_S, at)]
+        discs.append([disc(cv2.cvtColor(p, cv2.COLOR_RGB2GRAY)) for p in pair])
+    labels = np.stack(
+        [
+            now.roll_deg,
+            now.water_share,
+            [state is WaterState.STANDING for state in now.water_state],
+            [VIEWS.index(view) if view in VIEWS else 0 for view in now.view],
+            (now.station_m - before.station_m) / now.diameter_m,
+            now.roll_deg - before.roll_deg,
+        ],
+        axis=1,
+    )
+    return np.array(discs, dtype=np.uint8), labels.astype(np.float32)
+
+
+def render_many(first_seed: int, seconds: float, workers: int) -> tuple[np.ndarray, np.ndarray]:
+    """Render scripts from ``first_seed`` on until the time is up."""
+    end = time.monotonic() + seconds
+    discs, labels = [], []
+    with multiprocessing.get_context("fork").Pool(workers) as pool:
+        seeds = range(first_seed, first_seed + 100_000)
+        for some, told in pool.imap_unordered(pairs, seeds):
+            discs.append(some)
+            labels.append(told)
+            if time.monotonic() > end:
+                pool.terminate()
+                break
+    return np.concatenate(discs), np.concatenate(labels)
