@@ -182,11 +182,7 @@ def test_a_service_within_the_tolerance_zone_is_named(north, near):
 
 
 def test_other_hypotheses_show_where_it_would_lie_then():
-    paths = (
-        eastwards(weight=0.7),
-        eastwards("B", 0.28, north=4.0),
-        eastwards("C", 0.02, north=9.0),
-    )
+    paths = (eastwards(weight=0.7), eastwards("B", 0.28, 4.0), eastwards("C", 0.02, 9.0))
     (dig,) = digs(job(), paths, (finding(),), (placed(),))
     assert [(p.east_m, p.north_m) for p in dig.alternatives] == [pytest.approx((10.0, 4.0))]
 

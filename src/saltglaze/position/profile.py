@@ -75,6 +75,8 @@ FALL: Final = (0.02, 0.025)
 """Mean fall of a drain and its sd, where no code says otherwise (assumption)."""
 CODE_SLOPE_SD: Final = 0.015
 """How near lines are to the slope the code asks for (assumption)."""
+STEP_SD_M: Final = 0.5
+"""Height of a step in the invert that nobody measured (assumption)."""
 FALL_REACH_M: Final = 10.0
 """Length of pipe over which the fall counts as one thing (assumption)."""
 SOMEWHERE_BELOW_M: Final = (1.0, 10.0)
@@ -285,23 +287,30 @@ class _Evidence:
         if self.direction is None:
             mean, sd = 0.0, math.hypot(mean, sd)
         first = 2 * np.arange(self.nodes - 1)
+        loose = np.full(len(first), sd * math.sqrt(FALL_REACH_M / step))
+        for drop in self.drops:
+            loose[self._cell(drop)] = STEP_SD_M / step
         book.add(
             np.column_stack([first, first + 2]),
             np.array([-1.0 / step, 1.0 / step]),
             sign * mean,
-            sd * math.sqrt(FALL_REACH_M / step),
+            loose,
         )
+
+    def _cell(self, drop: Drop) -> int:
+        """Return the cell of the grid in which a drop lies."""
+        return int(np.clip(np.searchsorted(self.grid, drop.station_m), 1, self.nodes - 1)) - 1
 
     def _drops(self, value: Array, sd: Array) -> None:
         """Loosen, or set, the second differences on either side of a step in the invert."""
         down = -1.0 if self.direction is Direction.WITH_FLOW else 1.0
         for drop in self.drops:
-            before = int(np.clip(np.searchsorted(self.grid, drop.station_m), 1, self.nodes - 1)) - 1
+            before = self._cell(drop)
             for place, side in ((before - 1, 1.0), (before, -1.0)):
                 if not 0 <= place < len(value):
                     continue
                 if drop.height_m is None or drop.height_m.value is None or self.direction is None:
-                    sd[place] = max(sd[place], 0.5)
+                    sd[place] = max(sd[place], STEP_SD_M)
                 else:
                     value[place] += side * down * drop.height_m.value
                     sd[place] = math.hypot(sd[place], drop.height_m.spread)

@@ -32,7 +32,7 @@ SURE: Final = 0.8
 """Share of draws that must hold a hollow before levels alone call it a sag."""
 LEAST_DEPTHS: Final = 3
 """Fewer depths than this show no hollow."""
-MARGIN_M: Final = 1.5
+MARGIN_M: Final = 1.2
 """Sags are read this far beyond the ends of the water that was seen."""
 LIP_NEAR_M: Final = 0.3
 """The outlet lip may lie this far inside the seen end, and the margin beyond it."""

@@ -25,7 +25,7 @@ SHARE_FLOOR_SD: Final = 0.03
 SPOKEN_SHARE_SD: Final = 0.08
 """Of "half full" called out: a person's eye, to the nearest eighth (no source)."""
 
-EDGE_SD_M: Final = 0.1
+EDGE_SD_M: Final = 0.05
 """How near to its end the eye still sees thin water stand (no source)."""
 
 GAP_M: Final = 0.5
