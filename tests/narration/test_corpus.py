@@ -192,3 +192,16 @@ def test_the_scored_half_keeps_its_details(capsys: pytest.CaptureFixture[str]) -
 @cache
 def score_of(split: str) -> score_listening.Score:
     return score_listening.score(split)
+
+
+@cache
+def score_of(split: str) -> score_listening.Score:
+    return score_listening.score(split)
+
+
+@pytest.mark.parametrize("split", score_listening.SPLITS)
+@pytest.mark.parametrize(
+    ("figure", "least"), [("precision", 0.90), ("recall", 0.90), ("attributes", 0.85)]
+)
+def test_the_ear_reaches(split: str, figure: str, least: float) -> None:
+    assert getattr(score_of(split), figure) >= least

@@ -322,7 +322,7 @@ def _ranged(words: Sequence[str], found: Sequence[Found]) -> list[Found]:
     return out
 
 
-def _joined(words: Sequence[str], first: Found, second: Found) -> Found | None:
+def _joined(words: Sequence[str], first: Found, second: Found) -> Found | None:  # noqa: PLR0911 - one guard a rule
     gap = words[first.end : second.start]
     if first.amount.to is not None or second.amount.to is not None or not 0 < len(gap) <= 4:
         return None

@@ -21,7 +21,7 @@ from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import BLOCKING, WET, estimate, role
 from saltglaze.narration.stations import is_station
 from saltglaze.narration.tables import word_set
-from saltglaze.narration.things import Thing
+from saltglaze.narration.thing import Thing
 
 CLOCK_SD_H = 0.5
 """Spread of a spoken whole hour; the labels people speak are whole hours."""
@@ -29,7 +29,7 @@ CLOCK_SD_H = 0.5
 _BOUNDARY_COST = 6.0
 _WRONG_SIDE_COST = 2.5
 _STRUCTURAL = frozenset({Feature.START, Feature.END, Feature.COULD_NOT_PASS, Feature.LENS_FOULED})
-_SIDELESS = frozenset(
+SIDELESS = frozenset(
     {
         Feature.START,
         Feature.END,
@@ -57,6 +57,7 @@ def assign(reading: Reading, things: list[Thing], view: Direction | None) -> dic
     _sizes(reading, live, loose)
     _bends(reading, live, loose)
     _counts(reading, live)
+    _joints(reading, live)
     return loose
 
 
@@ -101,7 +102,7 @@ def _able(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> bool:
     inside = set(hit.at) <= set(thing.tokens)
     if inside:
         return ("kind" in entry and "of" in entry) or "at_joint" in entry or "turn" in entry
-    return not ("grade" in entry and thing.feature in _SIDELESS - {Feature.SAG, Feature.BEND})
+    return not ("grade" in entry and thing.feature in SIDELESS - {Feature.SAG, Feature.BEND})
 
 
 def _describe(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> None:
@@ -155,7 +156,7 @@ def _sides(
             owner = next(t for t in things if set(hit.at) & set(t.tokens))
             if owner.feature in (Feature.HOLE, Feature.BEND, Feature.COLLAPSE, Feature.SAG):
                 continue
-        able = [thing for thing in things if thing.feature not in _SIDELESS]
+        able = [thing for thing in things if thing.feature not in SIDELESS]
         thing = nearest(reading, able, hit.start, hit.end, describes=False)
         if thing is not None:
             _place(hit.entry, thing.fields, view)
@@ -163,7 +164,7 @@ def _sides(
             _place(hit.entry, loose, view)
     covered = {index for hit in reading.sides for index in hit.at} | taken
     for index, place in _bare_sides(reading, covered):
-        able = [thing for thing in things if thing.feature not in _SIDELESS]
+        able = [thing for thing in things if thing.feature not in SIDELESS]
         thing = nearest(reading, able, index, index + 1, describes=False)
         if thing is not None:
             thing.fields.setdefault("screen", place)
@@ -211,8 +212,8 @@ def _place(entry: Mapping[str, Any], fields: dict[str, Any], view: Direction | N
 def _clocks(
     reading: Reading, things: Sequence[Thing], loose: dict[str, Any], view: Direction | None
 ) -> None:
-    able = [thing for thing in things if thing.feature not in _SIDELESS]
-    for index, amount in reading.amounts.items():
+    able = [thing for thing in things if thing.feature not in SIDELESS]
+    for index in reading.amounts:
         hours = clock_hours(reading, index)
         if hours is None:
             continue
@@ -230,7 +231,7 @@ def _clocks(
             thing.fields.setdefault("clock", clock)
 
 
-def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | None:
+def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | None:  # noqa: PLR0911 - one guard a rule
     """Return the hours an amount tells, or ``None``: bare hours count only in their place."""
     amount = reading.amounts[index]
     if amount.measure is Measure.CLOCK:
@@ -380,6 +381,22 @@ _COUNTABLE = frozenset(
 )
 
 
+def _joints(reading: Reading, things: Sequence[Thing]) -> None:
+    """Count the joints a thing runs over: "over the next three joints"."""
+    for index, amount in reading.amounts.items():
+        after = set(reading.words[index + 1 : index + 3])
+        before = set(reading.words[max(0, index - 3) : index])
+        if amount.measure is not Measure.NUMBER or not after & {"joints", "sections"}:
+            continue
+        if before & _OVER and 1 <= amount.value <= 50:
+            over = nearest(reading, things, index, index + 1, describes=False)
+            if over is not None:
+                over.fields.setdefault("joints", int(amount.value))
+
+
+_OVER = word_set("attributes", "over")
+
+
 def _counts(reading: Reading, things: Sequence[Thing]) -> None:
     """Read "two taps", "three cracks": a bare whole number close before a plural."""
     for index, amount in reading.amounts.items():
@@ -392,13 +409,3 @@ def _counts(reading: Reading, things: Sequence[Thing]) -> None:
             plural = word.endswith("s") or word in ("mice", "bellies")
             if thing.feature in _COUNTABLE and 0 < thing.low - index <= 2 and plural:
                 thing.fields.setdefault("count", int(amount.value))
-    for index, amount in reading.amounts.items():
-        after = reading.words[index + 1 : index + 3]
-        if amount.measure is Measure.NUMBER and any(w in ("joints", "sections") for w in after):
-            before = reading.words[max(0, index - 3) : index]
-            if any(
-                w in ("over", "across", "next", "for", "these", "those", "past") for w in before
-            ):
-                thing = nearest(reading, list(things), index, index + 1, describes=False)
-                if thing is not None and 1 <= amount.value <= 50:
-                    thing.fields.setdefault("joints", int(amount.value))

@@ -12,7 +12,7 @@ from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import estimate
 from saltglaze.narration.tables import word_set
-from saltglaze.narration.things import Thing
+from saltglaze.narration.thing import Thing
 
 _TURNS_INTO = word_set("changes", "turns_into")
 _STATES = word_set("changes", "states")
@@ -51,7 +51,7 @@ def material_said(reading: Reading, things: list[Thing]) -> list[tuple[Hit, Mate
     return said
 
 
-def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:
+def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:  # noqa: PLR0911 - one guard a rule
     """Return the change of material that a sentence tells of, and keep track of the bore."""
     said = material_said(reading, things)
     distinct: list[tuple[Hit, Material]] = []
@@ -94,10 +94,8 @@ _CHANGING = word_set("changes", "changing")
 def _alone(reading: Reading, hit: Hit) -> bool:
     """Whether a sentence says nothing but the material: "And cast."."""
     rest = [w for i, w in enumerate(reading.words) if i not in hit.at and w[0].isalnum()]
-    if (
-        len(rest) == len(reading.words)
-        or not rest
-        and hit.entry["material"] in ("concrete", "brick")
+    if len(rest) == len(reading.words) or (
+        not rest and hit.entry["material"] in ("concrete", "brick")
     ):
         return False
     return len(rest) <= 2 and all(
@@ -207,7 +205,7 @@ def is_bore(reading: Reading, index: int) -> bool:
 _BORE_WORDS = word_set("changes", "bore_words")
 
 
-def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:
+def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:  # noqa: PLR0911 - one guard a rule
     """Return the change of diameter that a sentence tells of, and keep track of the bore."""
     named = next((t for t in things if t.feature is Feature.DIAMETER_CHANGE), None)
     if named is not None and (named.denied or named.talked_of):

@@ -14,7 +14,7 @@ from saltglaze.narration.phrases import PhraseBook
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import estimate
 from saltglaze.narration.tables import table, word_set
-from saltglaze.narration.things import Thing
+from saltglaze.narration.thing import Thing
 
 
 def _book(name: str) -> PhraseBook:
@@ -38,13 +38,10 @@ def _find(name: str, reading: Reading) -> tuple[str, ...]:
 
 
 def line_facts(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[LineFact]:
-    """Yield the facts of one sentence about the line."""
+    """Yield the facts of one sentence about the line, each with the sentence as its source."""
     supposed = bool(reading.acts("hedge"))
-
-    def fact(
-        kind: LineFactKind, value: str | None = None, number: Estimate | None = None
-    ) -> LineFact:
-        return LineFact(
+    for kind, value, number in _told(reading, things, bore):
+        yield LineFact(
             kind=kind,
             time_s=round(reading.start_s, 2),
             value=value,
@@ -53,41 +50,58 @@ def line_facts(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[Li
             text=reading.text,
         )
 
+
+_Told = tuple[LineFactKind, str | None, Estimate | None]
+
+
+def _told(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[_Told]:
+    yield from _pipe(reading, things, bore)
+    yield from _run(reading)
+    for number in _section_lengths(reading):
+        yield LineFactKind.SECTION_LENGTH, None, number
+    for number in _depths(reading):
+        yield LineFactKind.DEPTH, None, number
+    for number in _years(reading):
+        yield LineFactKind.YEAR, None, number
+    if _find("house_connection", reading):
+        yield LineFactKind.HOUSE_CONNECTION, None, None
+    for kind, act in _BY_ACT:
+        if reading.acts(act):
+            yield kind, None, None
+
+
+_BY_ACT = (
+    (LineFactKind.CLEANING, "cleaning"),
+    (LineFactKind.OWNERSHIP, "ownership"),
+    (LineFactKind.RECORD, "records"),
+)
+
+
+def _pipe(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[_Told]:
+    """Material and diameter, as first told of the line."""
     if bore.material is None:
         for _, material in material_said(reading, things)[:1]:
             bore.material = material
-            yield fact(LineFactKind.MATERIAL, material.value)
+            yield LineFactKind.MATERIAL, material.value, None
     if bore.diameter_m is None:
         for index, amount in bore_amounts(reading):
             if is_bore(reading, index) or _beside_material(reading, things):
                 bore.diameter_m = amount.value
-                yield fact(LineFactKind.DIAMETER, number=estimate("diameter_m", amount))
+                yield LineFactKind.DIAMETER, None, estimate("diameter_m", amount)
                 break
+
+
+def _run(reading: Reading) -> Iterator[_Told]:
+    """Which way the camera goes, what the line carries, where it was entered."""
     directions = _find("direction", reading)
     if reading.acts("replace"):
         directions = directions[-1:]  # "upstream, no, sorry, downstream"
     for value in directions[:1]:
-        yield fact(LineFactKind.DIRECTION, Direction(value).value)
+        yield LineFactKind.DIRECTION, Direction(value).value, None
     for value in _find("service", reading)[:1]:
-        yield fact(LineFactKind.SERVICE, Service(value).value)
+        yield LineFactKind.SERVICE, Service(value).value, None
     if _start_access(reading):
-        yield fact(LineFactKind.START_ACCESS)
-    for number in _section_lengths(reading):
-        yield fact(LineFactKind.SECTION_LENGTH, number=number)
-    for number in _depths(reading):
-        yield fact(LineFactKind.DEPTH, number=number)
-    for number in _years(reading):
-        yield fact(LineFactKind.YEAR, number=number)
-    if _find("house_connection", reading):
-        yield fact(LineFactKind.HOUSE_CONNECTION)
-    for kind, act in (
-        (LineFactKind.CLEANING, "cleaning"),
-        (LineFactKind.OWNERSHIP, "ownership"),
-        (LineFactKind.RECORD, "records"),
-    ):
-        hits = reading.acts(act)
-        if hits:
-            yield fact(kind)
+        yield LineFactKind.START_ACCESS, None, None
 
 
 _ACCESS_WITHIN_S = 45.0
@@ -130,6 +144,9 @@ def _depths(reading: Reading) -> Iterator[Estimate]:
             yield estimate("depth", amount)
 
 
+_LAID = frozenset({"built", "laid", "installed", "done", "replaced"})
+
+
 def _years(reading: Reading) -> Iterator[Estimate]:
     words = reading.words
     for index, amount in reading.amounts.items():
@@ -139,6 +156,5 @@ def _years(reading: Reading) -> Iterator[Estimate]:
         spoken_of = near & {"built", "laid", "installed", "build", "from", "house", "dated", "put"}
         if 1850 <= amount.value <= 2100 and spoken_of:
             yield Estimate.of(amount.value, 1.0)
-        elif 20 <= amount.value <= 99 and near & {"built", "laid", "installed"}:
-            if words[index - 1] in ("in", "since", "'"):
-                yield Estimate.of(1900.0 + amount.value, 1.0)
+        elif 20 <= amount.value <= 99 and near & _LAID and words[index - 1] in ("in", "since"):
+            yield Estimate.of(1900.0 + amount.value, 1.0)

@@ -22,7 +22,8 @@ from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.tables import word_set
-from saltglaze.narration.things import Thing, echoes, things_in
+from saltglaze.narration.thing import Thing
+from saltglaze.narration.things import echoes, things_in
 from saltglaze.narration.threads import BACK_S, REMARK_GAP_S, WET, Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
@@ -90,11 +91,10 @@ class _Listener:
     # -------------------------------------------------------------- findings
     def _without_echo(self, things: list[Thing], reading: Reading) -> list[Thing]:
         """Leave out vague words ("gap", "blocked") that speak of the thing named before."""
-        latest = self.book.latest()
         for thing in things:
-            if thing.weak and thing.feature is Feature.LENS_FOULED and latest is not None:
-                if latest.feature in WET and reading.start_s - latest.last_s < BACK_S:
-                    thing.feature, thing.weak = Feature.CAMERA_UNDER_WATER, False
+            blind = thing.weak and thing.feature is Feature.LENS_FOULED
+            if blind and self._just_in_water(reading):
+                thing.feature, thing.weak = Feature.CAMERA_UNDER_WATER, False
         kept = []
         for thing in things:
             recent = [
@@ -107,6 +107,12 @@ class _Listener:
             if not any(echoes(thing, feature) for feature in recent):
                 kept.append(thing)
         return kept
+
+    def _just_in_water(self, reading: Reading) -> bool:
+        latest = self.book.latest()
+        if latest is None or latest.feature not in WET:
+            return False
+        return reading.start_s - latest.last_s < BACK_S
 
     def _stands(self, thing: Thing, reading: Reading) -> bool:
         if thing.denied or thing.talked_of or thing.reference:
@@ -253,7 +259,7 @@ class _Listener:
             )
         )
 
-    def _kind(
+    def _kind(  # noqa: PLR0911 - one guard a rule
         self,
         reading: Reading,
         live: Sequence[Thing],

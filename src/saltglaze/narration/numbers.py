@@ -95,6 +95,7 @@ def clock_length(words: Sequence[str], at: int) -> int:
 
 
 def digit_like(words: Sequence[str], at: int) -> float | None:
+    """Return the digit 1..9 said at ``at``, or what speech-to-text makes of one."""
     if at >= len(words):
         return None
     tables = number_words()
@@ -215,7 +216,7 @@ def _spelled(words: Sequence[str], at: int) -> Number | None:
     return Number(float("".join(map(str, digits))), end)
 
 
-def _paired(words: Sequence[str], at: int, first: Number) -> Number | None:
+def _paired(words: Sequence[str], at: int, first: Number) -> Number | None:  # noqa: PLR0911 - one guard a rule
     """Read "one eighty" 180, "one oh five" 105, "two fifty five" 255, "nineteen fifty two" 1952."""
     if first.end - at != 1 or not (1 <= first.value <= 9 or 13 <= first.value <= 20):
         return None

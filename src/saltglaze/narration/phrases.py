@@ -141,11 +141,13 @@ def _choices(piece: str, sets: Mapping[str, Sequence[str]]) -> list[tuple[Elemen
             raise ValueError(f"the lexicon has no word set named {name}")
         return [(frozenset(sets[name]),)]
     plain = frozenset(word for word in piece.split("|") if not parted(word))
-    forms: list[tuple[Element, ...]] = [(plain,)] if plain else []
-    for word in piece.split("|"):
-        if parted(word):
-            forms.append(tuple(frozenset([part]) for part in parted(word)))
-    return forms
+    whole: list[tuple[Element, ...]] = [(plain,)] if plain else []
+    in_two: list[tuple[Element, ...]] = [
+        tuple(frozenset([part]) for part in parted(word))
+        for word in piece.split("|")
+        if parted(word)
+    ]
+    return whole + in_two
 
 
 def parted(word: str) -> tuple[str, ...]:

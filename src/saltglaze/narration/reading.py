@@ -225,11 +225,10 @@ def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amou
             if abs(amount.value - fraction) < 0.01:
                 return Amount(Measure.ANGLE, angle, unit="bend")
     directed = _goes_aside(texts, end) and "feet" not in texts and "foot" not in texts
-    if before in ("a", "another") and amount.value in (22.0, 22.5, 45.0, 90.0):
-        if after not in _COUNTED:
-            return Amount(
-                Measure.ANGLE, 22.5 if amount.value == 22.0 else amount.value, unit="bend"
-            )
+    single = before in ("a", "another") and after not in _COUNTED
+    if single and amount.value in (22.0, 22.5, 45.0, 90.0):
+        angle = 22.5 if amount.value == 22.0 else amount.value
+        return Amount(Measure.ANGLE, angle, unit="bend")
     stands_alone = before in _BEND_LEADERS and (
         end >= len(texts) or not (after[0].isalnum() or after[0] in "'\"") or after in _AFTER_BEND
     )

@@ -35,7 +35,7 @@ _METRIC = word_set("stations", "metric")
 _IMPERIAL = word_set("stations", "imperial")
 
 
-def is_station(reading: Reading, index: int) -> bool:
+def is_station(reading: Reading, index: int) -> bool:  # noqa: PLR0911 - one guard a rule
     """Whether the length at ``index`` is a distance called out."""
     amount = reading.amounts[index]
     if amount.measure is not Measure.LENGTH or amount.unit in ("in", "mm", "cm", "yd"):
@@ -93,7 +93,7 @@ def station_in(
     if unit is None:
         return None
     factor = 0.3048 if unit is LengthUnit.FEET else 1.0
-    for index, amount in reading.amounts.items():
+    for index in reading.amounts:
         if _bare_station(reading, index, furthest_m / factor):
             value = _told(reading, index, unit, furthest_m) * factor
             return _spoken(reading, index, Amount(Measure.LENGTH, value, unit=unit.value))
@@ -125,9 +125,9 @@ def _told(reading: Reading, index: int, unit: LengthUnit, furthest_m: float) -> 
     following = reading.amounts.get(index + 1)
     if unit is LengthUnit.METRES and 100 <= value < 1000 and value > furthest_m + 40:
         return value / 100.0
-    tail = following is not None and following.measure is Measure.NUMBER
-    if tail and following is not None and 1 <= following.value <= 9 and value < 100:
-        if following.value == int(following.value) and value == int(value):
+    if following is not None and following.measure is Measure.NUMBER and value < 100:
+        whole = following.value == int(following.value) and value == int(value)
+        if whole and 1 <= following.value <= 9:
             return value + following.value / 10.0
     return value
 
@@ -151,7 +151,7 @@ def _bare_station(reading: Reading, index: int, furthest: float) -> bool:
         or after in ("and", "there", "on", "in", "even", "dead", "we", "there's")
     )
     leading = all(word in _FILLER for word in before) or (
-        _own_segment(reading, index) and amount.value > 12 or _at_end(reading, index)
+        (_own_segment(reading, index) and amount.value > 12) or _at_end(reading, index)
     )
     forward = amount.value >= furthest - 1.0 and amount.value <= furthest * 3.0 + 60.0
     forward = forward or 100 <= amount.value < 1000

@@ -1,43 +1,14 @@
-"""The things a sentence names, and how each is said: plainly, with a hedge, denied."""
+"""The things a sentence names: told from echoes, places and "one"s that stand for them."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from itertools import pairwise
-from typing import Any
-
 from saltglaze.model.finding import Feature
+from saltglaze.narration.claims import deny, only_talk, suppose
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.tables import word_set
-
-
-@dataclass
-class Thing:
-    """One thing named in a sentence: tokens ``low`` .. ``high``, and what is said of it."""
-
-    feature: Feature
-    low: int
-    high: int
-    fields: dict[str, Any] = field(default_factory=dict)
-    tokens: tuple[int, ...] = ()
-    denied: bool = False
-    supposed: bool = False
-    sure: bool = False
-    talked_of: bool = False
-    """Spoken of but not claimed: advice, memory, a question of what might be."""
-    reference: bool = False
-    """Named only to say where something else is ("just past the wye")."""
-    another: bool = False
-    anaphoric: bool = False
-    """Read "that crack", "these roots": something already spoken of."""
-    asked: bool = False
-    weak: bool = False
-    """A word that names nothing of its own beside a clearer one ("gap", "blocked")."""
-    like_last: bool = False
-    """Such as "another one", "one opposite": of the kind spoken of before, in this talk."""
-
+from saltglaze.narration.thing import Thing
 
 _PLACED_BY = word_set("things", "placed_by")
 _POINTING = word_set("things", "pointing")
@@ -56,8 +27,6 @@ _FITTINGS = frozenset(
         Feature.INTRUDING_SEAL,
     }
 )
-_BREAKS_DENIAL = word_set("things", "breaks_denial")
-_NEW_CLAUSE = word_set("things", "new_clause")
 _OWN_FIELDS = (
     "kind",
     "capped",
@@ -76,15 +45,15 @@ def things_in(reading: Reading) -> list[Thing]:
     for thing in things:
         _point(thing, reading)
         thing.asked = reading.question
-    _deny(things, reading)
+    deny(things, reading)
     things = _with_ones(_without_weak(things), reading)
     things = [thing for thing in things if not _too_large(thing, reading)]
     things = _one_of_two(things, reading)
     _refer(things, reading)
     _stick_out(things, reading)
-    _deny(things, reading)
-    _suppose(things, reading)
-    _only_talk(things, reading)
+    deny(things, reading)
+    suppose(things, reading)
+    only_talk(things, reading)
     return things
 
 
@@ -305,229 +274,3 @@ def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:
     placed = any(word in _PLACES for word in after[:2])
     counted = before in ("another", "second", "third")
     return placed or (counted and (not after or after[0] in _AFTER_ONE))
-
-
-# ------------------------------------------------------------------ denial
-def _deny(things: list[Thing], reading: Reading) -> None:
-    excused = {i for hit in reading.acts("not_denial") for i in hit.at} | set(reading.idioms)
-    for hit in reading.acts("deny"):
-        if not excused.isdisjoint(hit.at):
-            continue
-        end = _denial_end(things, reading, hit.end)
-        for thing in things:
-            if hit.end <= thing.low < end and not set(hit.at) & set(thing.tokens):
-                thing.denied = True
-    _deny_behind(things, reading, excused)
-
-
-def _denial_end(things: list[Thing], reading: Reading, at: int) -> int:
-    """How far a denial reaches: over lists, up to the next clause of its own."""
-    words, starts = reading.words, {thing.low for thing in things}
-    first = at
-    while at < len(words):
-        word = words[at]
-        if word in _BREAKS_DENIAL:
-            return at
-        if at == first and word in (",", "—", "–", "--", "…"):
-            return at  # "no, that's the other one": no denial of what follows
-        if word in (",", ";", ":", "—", "–", "--") or word in ("and", "or", "nor"):
-            ahead = words[at + 1 : at + 5]
-            listed = any(at < start <= at + 4 for start in starts)
-            if word not in ("or", "nor") and (not listed or any(w in _NEW_CLAUSE for w in ahead)):
-                return at
-        at += 1
-    return at
-
-
-def _deny_behind(things: list[Thing], reading: Reading, excused: set[int]) -> None:
-    """Read "cracks, none", "roots: no"."""
-    words = reading.words
-    for thing in things:
-        tail = [word for word in words[thing.high :] if word[0].isalnum()]
-        if tail in (["none"], ["no"], ["negative"], ["nope"], ["none", "here"], ["nothing"]):
-            thing.denied = True
-        if tail[:1] == ["free"] or _unseen(tail):
-            thing.denied = True
-
-
-def _unseen(tail: list[str]) -> bool:
-    """ "... further up, I can't see one"."""
-    return any(
-        tail[i] in ("can't", "don't", "didn't")
-        and tail[i + 1 : i + 3] in (["see", "one"], ["see", "any"])
-        for i in range(len(tail))
-    )
-
-
-# ------------------------------------------------------------------ hedges
-def _suppose(things: list[Thing], reading: Reading) -> None:
-    sure = reading.acts("sure")
-    for hit in reading.acts("hedge"):
-        target = _hedged(things, reading, hit)
-        if target is not None:
-            target.supposed = True
-    for hit in sure:
-        for thing in things:
-            if reading.boundaries[hit.start] == reading.boundaries[thing.low]:
-                thing.sure = True
-
-
-def _hedged(things: list[Thing], reading: Reading, hit: Hit) -> Thing | None:
-    """The thing a hedge is about; ``None`` where it is about a size, a cause or an owner."""
-    words = reading.words
-    following = words[hit.end : hit.end + 5]
-    for offset, word in enumerate(following):
-        if word.startswith("<"):
-            if any(hit.end <= t.low < hit.end + offset for t in things):
-                break
-            if word != "<bend>":
-                return None
-        if word in _OF_CAUSE and not any(
-            t.low <= hit.end + offset + 2 for t in things if t.low >= hit.end
-        ):
-            return None
-        if word not in _BETWEEN_HEDGE_AND_SIZE:
-            break
-    ahead = [t for t in things if t.low >= hit.end]
-    if ahead and any(t.feature is ahead[0].feature and t.high <= hit.start for t in things):
-        return None
-    behind = [t for t in things if t.high <= hit.start]
-    inside = [t for t in things if t.low < hit.end and t.high > hit.start]
-    if inside:
-        return inside[0]
-    crossed = reading.boundaries
-    if ahead and crossed[ahead[0].low] - crossed[hit.end - 1] <= 1:
-        return ahead[0]
-    rest = [w for w in words[hit.end :] if w[0].isalnum() and w not in _EMPTY]
-    amount_before = hit.start > 0 and any(
-        w.startswith("<") for w in words[max(0, hit.start - 2) : hit.start]
-    )
-    if behind and not rest and not amount_before:
-        return behind[-1]
-    return None
-
-
-_BETWEEN_HEDGE_AND_SIZE = word_set("things", "between_hedge_and_size")
-_OF_CAUSE = word_set("things", "of_cause")
-_EMPTY = word_set("things", "empty")
-
-
-# ------------------------------------------------------------------ talk
-def _only_talk(things: list[Thing], reading: Reading) -> None:
-    """Mark what is spoken of but not claimed as seen here and now."""
-    advice = reading.acts("advice")
-    plain = {index for hit in reading.acts("plain_would") for index in hit.at}
-    hypothetical = [
-        hit
-        for hit in reading.acts("hypothetical")
-        if reading.idioms.isdisjoint(hit.at) and plain.isdisjoint(hit.at)
-    ]
-    strong = bool(reading.acts("cleaning")) and not any(w in _SHOWN for w in reading.words)
-    later = reading.acts("cleaning") and any(w in _LATER for w in reading.words)
-    for thing in things:
-        if thing.feature in (Feature.END, Feature.COULD_NOT_PASS, Feature.START):
-            thing.talked_of = _not_yet(thing, reading)
-            continue
-        if (
-            any(_governs(hit, thing, reading, reach=2) for hit in hypothetical)
-            or (
-                advice
-                and advice[0].start <= thing.high + 12
-                and _governed_by_advice(advice, thing, reading)
-            )
-            or (strong and thing.feature in _CLEANABLE and not (later and _first(thing, reading)))
-            or _generally(thing, reading)
-            or _usually(thing, reading)
-            or _spoken_of_before(thing, reading)
-            or _only_just(thing, things, reading)
-        ):
-            thing.talked_of = True
-
-
-def _not_yet(thing: Thing, reading: Reading) -> bool:
-    """ "almost at the main", "should be close to the manhole": not there yet."""
-    lead = reading.words[max(0, thing.low - 4) : thing.low + 1]
-    return any(word in _NEARLY for word in lead)
-
-
-_NEARLY = word_set("things", "nearly")
-
-
-def _spoken_of_before(thing: Thing, reading: Reading) -> bool:
-    """ "the crack we saw earlier", "same crack as before": no new sight of it."""
-    after = reading.words[thing.high : thing.high + 5]
-    pairs = set(pairwise(after))
-    return bool(
-        pairs
-        & {
-            ("we", "saw"),
-            ("i", "saw"),
-            ("as", "before"),
-            ("from", "before"),
-            ("behind", "us"),
-            ("we", "already"),
-            ("i", "already"),
-        }
-    ) or any(word == "earlier" for word in after)
-
-
-def _only_just(thing: Thing, things: list[Thing], reading: Reading) -> bool:
-    """ "that isn't a crack, that's just a stain": the second is no finding either."""
-    lead = reading.words[max(0, thing.low - 3) : thing.low]
-    return any(word in ("just", "only") for word in lead) and any(
-        other.denied and other.high <= thing.low for other in things
-    )
-
-
-def _first(thing: Thing, reading: Reading) -> bool:
-    """Whether the thing is named before the cleaning still to come is spoken of."""
-    return thing.high <= reading.acts("cleaning")[0].start
-
-
-def _generally(thing: Thing, reading: Reading) -> bool:
-    """ "roots don't read property lines", "roots love clay": said of the kind, not the place."""
-    after = reading.words[thing.high : thing.high + 2]
-    if not after or after[0] not in _GENERAL:
-        return False
-    return reading.words[thing.high - 1].endswith("s") or after[0] in ("always", "usually", "tends")
-
-
-def _usually(thing: Thing, reading: Reading) -> bool:
-    return any(word in _HABIT for word in reading.words[thing.high : thing.high + 3])
-
-
-_HABIT = word_set("things", "habit")
-
-
-_GENERAL = word_set("things", "general")
-_LATER = word_set("things", "later")
-_SHOWN = word_set("things", "shown")
-_CLEANABLE = frozenset(
-    {
-        Feature.ROOTS,
-        Feature.ATTACHED_DEPOSITS,
-        Feature.SETTLED_DEPOSITS,
-        Feature.OBSTRUCTION,
-        Feature.SURFACE_DAMAGE,
-        Feature.TAP,
-        Feature.BREAK,
-        Feature.MATERIAL_CHANGE,
-    }
-)
-
-
-def _governs(hit: Hit, thing: Thing, reading: Reading, reach: int) -> bool:
-    """Whether a phrase stands before the thing within so few clause boundaries."""
-    if hit.start > thing.low or hit.end > thing.high:
-        return False
-    crossed = reading.boundaries[thing.low] - reading.boundaries[hit.end - 1]
-    return crossed < reach
-
-
-def _governed_by_advice(advice: tuple[Hit, ...], thing: Thing, reading: Reading) -> bool:
-    boundaries = reading.boundaries
-    return any(
-        (hit.start <= thing.low and boundaries[thing.low] - boundaries[hit.start] <= 1)
-        or (hit.start > thing.low and boundaries[hit.start] == boundaries[thing.low])
-        for hit in advice
-    )

@@ -12,10 +12,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from saltglaze.model.finding import KINDS, Feature
-from saltglaze.narration.attributes import set_angle
+from saltglaze.narration.attributes import SIDELESS, fill, set_angle
 from saltglaze.narration.reading import Reading
+from saltglaze.narration.sizes import role
 from saltglaze.narration.tables import word_set
-from saltglaze.narration.things import Thing
+from saltglaze.narration.thing import Thing
 
 REMARK_GAP_S = 4.0
 """A pause up to this long keeps a remark going."""
@@ -124,7 +125,7 @@ class Notebook:
             return None
         return held
 
-    def same_thing(self, thing: Thing, reading: Reading, sentence: int) -> Draft | None:
+    def same_thing(self, thing: Thing, reading: Reading, sentence: int) -> Draft | None:  # noqa: PLR0911 - one guard a rule
         """Return the draft that a thing named now belongs to, if it is none of its own."""
         held = self.latest(*_kin(thing.feature))
         if held is None or thing.another:
@@ -246,44 +247,33 @@ def _compatible(draft: Draft, thing: Thing) -> bool:
 
 # ------------------------------------------------------------------ loose attributes
 def _lay(draft: Draft, loose: dict[str, Any], reading: Reading) -> bool:
-    from saltglaze.narration.attributes import _SIDELESS, fill
-    from saltglaze.narration.sizes import role
-
-    laid = False
+    """Fill empty fields of a draft with what fits it; return whether anything did."""
+    before = dict(draft.fields)
+    fits = False
     for entry in loose.get("kinds", ()):
-        fits = draft.feature.value in entry.get("of", ()) and entry["kind"] in KINDS.get(
+        if draft.feature.value in entry.get("of", ()) and entry["kind"] in KINDS.get(
             draft.feature, ()
-        )
-        if fits:
-            laid = True
-            if draft.fields.get("kind") is None:
-                draft.fields["kind"] = entry["kind"]
-    for name in ("clock", "screen", "round_share"):
-        if name in loose and draft.feature not in _SIDELESS and name not in draft.fields:
-            draft.fields[name] = loose[name]
-            laid = True
+        ):
+            fits = True
+            draft.fields.setdefault("kind", entry["kind"])
+    placed = draft.feature not in SIDELESS
+    for name in ("clock", "screen", "round_share", "grade_word"):
+        if placed and name in loose:
+            draft.fields.setdefault(name, loose[name])
     if "turn" in loose and draft.feature is Feature.BEND:
         draft.fields.setdefault("turn", loose["turn"])
-        laid = True
-    if (
-        "grade_word" in loose
-        and "grade_word" not in draft.fields
-        and draft.feature not in _SIDELESS
-    ):
-        draft.fields["grade_word"] = loose["grade_word"]
-        laid = True
     for name in ("at_joint", "active", "capped", "soil_visible", "void_visible"):
-        if name in loose and name not in draft.fields:
-            of, value = loose[name]
-            if of is None or draft.feature.value in of:
-                draft.fields[name] = value
-                laid = True
+        of, value = loose.get(name, ((), None))
+        if value is not None and (of is None or draft.feature.value in of):
+            draft.fields.setdefault(name, value)
+    _lay_amounts(draft, loose, reading)
+    return fits or draft.fields != before
+
+
+def _lay_amounts(draft: Draft, loose: dict[str, Any], reading: Reading) -> None:
     for index, _ in loose.get("amounts", ()):
         name = role(reading, index, draft.feature)
         if name and name not in draft.fields:
             fill(draft.fields, name, reading, index)
-            laid = True
     if "angle" in loose and draft.feature in (Feature.BEND, Feature.ANGLED_JOINT):
         set_angle(draft.feature, draft.fields, loose["angle"].value)
-        laid = True
-    return laid

@@ -1,0 +1,242 @@
+"""How a thing is said: plainly, with a hedge, denied, or only talked of."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from saltglaze.model.finding import Feature
+from saltglaze.narration.phrases import Hit
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.tables import word_set
+from saltglaze.narration.thing import Thing
+
+_BREAKS_DENIAL = word_set("claims", "breaks_denial")
+_NEW_CLAUSE = word_set("claims", "new_clause")
+
+
+# ------------------------------------------------------------------ denial
+def deny(things: list[Thing], reading: Reading) -> None:
+    """Mark the things a sentence says are not there ("no cracks, roots or offsets")."""
+    excused = {i for hit in reading.acts("not_denial") for i in hit.at} | set(reading.idioms)
+    for hit in reading.acts("deny"):
+        if not excused.isdisjoint(hit.at):
+            continue
+        end = _denial_end(things, reading, hit.end)
+        for thing in things:
+            if hit.end <= thing.low < end and not set(hit.at) & set(thing.tokens):
+                thing.denied = True
+    _deny_behind(things, reading, excused)
+
+
+def _denial_end(things: list[Thing], reading: Reading, at: int) -> int:
+    """How far a denial reaches: over lists, up to the next clause of its own."""
+    words, starts = reading.words, {thing.low for thing in things}
+    first = at
+    while at < len(words):
+        word = words[at]
+        if word in _BREAKS_DENIAL:
+            return at
+        if at == first and word in (",", "—", "–", "--", "…"):
+            return at  # "no, that's the other one": no denial of what follows
+        if word in (",", ";", ":", "—", "–", "--") or word in ("and", "or", "nor"):
+            ahead = words[at + 1 : at + 5]
+            listed = any(at < start <= at + 4 for start in starts)
+            if word not in ("or", "nor") and (not listed or any(w in _NEW_CLAUSE for w in ahead)):
+                return at
+        at += 1
+    return at
+
+
+def _deny_behind(things: list[Thing], reading: Reading, excused: set[int]) -> None:
+    """Read "cracks, none", "roots: no"."""
+    words = reading.words
+    for thing in things:
+        tail = [word for word in words[thing.high :] if word[0].isalnum()]
+        if tail in (["none"], ["no"], ["negative"], ["nope"], ["none", "here"], ["nothing"]):
+            thing.denied = True
+        if tail[:1] == ["free"] or _unseen(tail):
+            thing.denied = True
+
+
+def _unseen(tail: list[str]) -> bool:
+    """Such as "... further up, I can't see one"."""
+    return any(
+        tail[i] in ("can't", "don't", "didn't")
+        and tail[i + 1 : i + 3] in (["see", "one"], ["see", "any"])
+        for i in range(len(tail))
+    )
+
+
+# ------------------------------------------------------------------ hedges
+def suppose(things: list[Thing], reading: Reading) -> None:
+    """Mark the things a hedge is about; a hedge on a size or a cause is none."""
+    sure = reading.acts("sure")
+    for hit in reading.acts("hedge"):
+        target = _hedged(things, reading, hit)
+        if target is not None:
+            target.supposed = True
+    for hit in sure:
+        for thing in things:
+            if reading.boundaries[hit.start] == reading.boundaries[thing.low]:
+                thing.sure = True
+
+
+def _hedged(things: list[Thing], reading: Reading, hit: Hit) -> Thing | None:  # noqa: PLR0911 - one guard a rule
+    """The thing a hedge is about; ``None`` where it is about a size, a cause or an owner."""
+    words = reading.words
+    following = words[hit.end : hit.end + 5]
+    for offset, word in enumerate(following):
+        if word.startswith("<"):
+            if any(hit.end <= t.low < hit.end + offset for t in things):
+                break
+            if word != "<bend>":
+                return None
+        if word in _OF_CAUSE and not any(
+            t.low <= hit.end + offset + 2 for t in things if t.low >= hit.end
+        ):
+            return None
+        if word not in _BETWEEN_HEDGE_AND_SIZE:
+            break
+    ahead = [t for t in things if t.low >= hit.end]
+    if ahead and any(t.feature is ahead[0].feature and t.high <= hit.start for t in things):
+        return None
+    behind = [t for t in things if t.high <= hit.start]
+    inside = [t for t in things if t.low < hit.end and t.high > hit.start]
+    if inside:
+        return inside[0]
+    crossed = reading.boundaries
+    if ahead and crossed[ahead[0].low] - crossed[hit.end - 1] <= 1:
+        return ahead[0]
+    rest = [w for w in words[hit.end :] if w[0].isalnum() and w not in _EMPTY]
+    amount_before = hit.start > 0 and any(
+        w.startswith("<") for w in words[max(0, hit.start - 2) : hit.start]
+    )
+    if behind and not rest and not amount_before:
+        return behind[-1]
+    return None
+
+
+_BETWEEN_HEDGE_AND_SIZE = word_set("claims", "between_hedge_and_size")
+_OF_CAUSE = word_set("claims", "of_cause")
+_EMPTY = word_set("claims", "empty")
+
+
+# ------------------------------------------------------------------ talk
+def only_talk(things: list[Thing], reading: Reading) -> None:
+    """Mark what is spoken of but not claimed as seen here and now."""
+    advice = reading.acts("advice")
+    plain = {index for hit in reading.acts("plain_would") for index in hit.at}
+    hypothetical = [
+        hit
+        for hit in reading.acts("hypothetical")
+        if reading.idioms.isdisjoint(hit.at) and plain.isdisjoint(hit.at)
+    ]
+    strong = bool(reading.acts("cleaning")) and not any(w in _SHOWN for w in reading.words)
+    later = reading.acts("cleaning") and any(w in _LATER for w in reading.words)
+    for thing in things:
+        if thing.feature in (Feature.END, Feature.COULD_NOT_PASS, Feature.START):
+            thing.talked_of = _not_yet(thing, reading)
+            continue
+        if (
+            any(_governs(hit, thing, reading, reach=2) for hit in hypothetical)
+            or (
+                advice
+                and advice[0].start <= thing.high + 12
+                and _governed_by_advice(advice, thing, reading)
+            )
+            or (strong and thing.feature in _CLEANABLE and not (later and _first(thing, reading)))
+            or _generally(thing, reading)
+            or _usually(thing, reading)
+            or _spoken_of_before(thing, reading)
+            or _only_just(thing, things, reading)
+        ):
+            thing.talked_of = True
+
+
+def _not_yet(thing: Thing, reading: Reading) -> bool:
+    """Such as "almost at the main", "should be close to the manhole": not there yet."""
+    lead = reading.words[max(0, thing.low - 4) : thing.low + 1]
+    return any(word in _NEARLY for word in lead)
+
+
+_NEARLY = word_set("claims", "nearly")
+
+
+def _spoken_of_before(thing: Thing, reading: Reading) -> bool:
+    """Such as "the crack we saw earlier", "same crack as before": no new sight of it."""
+    after = reading.words[thing.high : thing.high + 5]
+    pairs = set(pairwise(after))
+    return bool(
+        pairs
+        & {
+            ("we", "saw"),
+            ("i", "saw"),
+            ("as", "before"),
+            ("from", "before"),
+            ("behind", "us"),
+            ("we", "already"),
+            ("i", "already"),
+        }
+    ) or any(word == "earlier" for word in after)
+
+
+def _only_just(thing: Thing, things: list[Thing], reading: Reading) -> bool:
+    """Such as "that isn't a crack, that's just a stain": the second is no finding either."""
+    lead = reading.words[max(0, thing.low - 3) : thing.low]
+    return any(word in ("just", "only") for word in lead) and any(
+        other.denied and other.high <= thing.low for other in things
+    )
+
+
+def _first(thing: Thing, reading: Reading) -> bool:
+    """Whether the thing is named before the cleaning still to come is spoken of."""
+    return thing.high <= reading.acts("cleaning")[0].start
+
+
+def _generally(thing: Thing, reading: Reading) -> bool:
+    """Said of the kind and not of this place: "roots love clay"."""
+    after = reading.words[thing.high : thing.high + 2]
+    if not after or after[0] not in _GENERAL:
+        return False
+    return reading.words[thing.high - 1].endswith("s") or after[0] in ("always", "usually", "tends")
+
+
+def _usually(thing: Thing, reading: Reading) -> bool:
+    return any(word in _HABIT for word in reading.words[thing.high : thing.high + 3])
+
+
+_HABIT = word_set("claims", "habit")
+
+
+_GENERAL = word_set("claims", "general")
+_LATER = word_set("claims", "later")
+_SHOWN = word_set("claims", "shown")
+_CLEANABLE = frozenset(
+    {
+        Feature.ROOTS,
+        Feature.ATTACHED_DEPOSITS,
+        Feature.SETTLED_DEPOSITS,
+        Feature.OBSTRUCTION,
+        Feature.SURFACE_DAMAGE,
+        Feature.TAP,
+        Feature.BREAK,
+        Feature.MATERIAL_CHANGE,
+    }
+)
+
+
+def _governs(hit: Hit, thing: Thing, reading: Reading, reach: int) -> bool:
+    """Whether a phrase stands before the thing within so few clause boundaries."""
+    if hit.start > thing.low or hit.end > thing.high:
+        return False
+    crossed = reading.boundaries[thing.low] - reading.boundaries[hit.end - 1]
+    return crossed < reach
+
+
+def _governed_by_advice(advice: tuple[Hit, ...], thing: Thing, reading: Reading) -> bool:
+    boundaries = reading.boundaries
+    return any(
+        (hit.start <= thing.low and boundaries[thing.low] - boundaries[hit.start] <= 1)
+        or (hit.start > thing.low and boundaries[hit.start] == boundaries[thing.low])
+        for hit in advice
+    )
