@@ -160,6 +160,19 @@ def test_without_hose_or_flow_the_margin_is_wide_and_said():
     assert "not noted" in review.reasons[0].because
 
 
+def test_a_nozzle_used_twice_tells_the_flow_it_passed_the_second_time():
+    """Q = K sqrt(P) at the nozzle, the hose taking its share."""
+    first = a_pass(id="a", nozzle="eight back")
+    second = a_pass(id="b", nozzle="eight back", flow_m3_s=None, pump_pressure_pa=4.0e6)
+    odd = a_pass(id="c", nozzle="other", flow_m3_s=None)
+    reviews = appraise_cleaning(job(passes=(first, second, odd)), segments(), ()).passes
+    assert reviews[1].reaction_n.known
+    assert not reviews[2].reaction_n.known
+    ratio = reviews[0].nozzle_pressure_pa.value / units.pa_from_psi(2500.0)
+    assert reviews[1].nozzle_pressure_pa.value / 4.0e6 == pytest.approx(ratio, abs=0.03)
+    assert reviews[1].reaction_n.value < reviews[0].reaction_n.value
+
+
 def test_without_a_pressure_nothing_is_judged():
     review = appraise_cleaning(job(passes=(a_pass(pump_pressure_pa=None),)), segments(), ()).passes
     assert review[0].within_limit is None

@@ -110,6 +110,8 @@ def test_too_small_a_pipe_is_not_enough():
     many = (FixtureCount(kind="toilet", count=60),)
     answer = drainage(line(fixtures=many), segments(0.0762), position(0.01, 0.0005), (), "IPC")
     assert answer.stretches[0].enough is False
+    assert answer.stretches[0].peak_depth_share.value == 1.0
+    assert "half full" in answer.stretches[0].reasons[-1].because
     assert answer.drains is False
     assert check(answer, "code load").verdict is Verdict.DOUBT
 

@@ -117,6 +117,7 @@ def test_the_design_takes_the_equation_that_governs():
     assert worn.thickness_m == max(worn.earth_m, worn.stiffness_m)
     assert sound.thickness_m == max(sound.buckling_m, sound.bending_m)
     assert sound.governs.startswith("X1.1")
+    assert 0.0 < worn.deflection < 0.05
 
 
 @pytest.mark.parametrize("row", TABLE["marston"], ids=lambda r: r["id"])

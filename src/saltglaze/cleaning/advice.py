@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from saltglaze.cleaning.events import PowerLaw, Rate
 from saltglaze.cleaning.limits import JetLimit, jet_limit
-from saltglaze.cleaning.passes import review
+from saltglaze.cleaning.passes import review, with_flows
 from saltglaze.cleaning.regrowth import RISK, YEAR_DAYS, Waits, belief, trend, waits
 from saltglaze.cleaning.rod import rod_checks
 from saltglaze.condition.codes import BEND_ANGLE_DEG
@@ -44,10 +44,15 @@ def appraise_cleaning(
     """
     standing = [found for found in findings if found.finding.stands]
     bends = _bends(standing)
-    limits = {jet.id: _pass_limit(jet, job, segments, standing) for jet in job.passes}
     passes = tuple(
-        review(jet, limits[jet.id], bends, plastic=_plastic(jet, segments), words=words)
-        for jet in job.passes
+        review(
+            jet,
+            _pass_limit(jet, job, segments, standing),
+            bends,
+            plastic=_plastic(jet, segments),
+            words=words,
+        )
+        for jet in with_flows(job.passes)
     )
     line_limit = _strictest(job, segments, standing)
     return Cleaning(
@@ -87,7 +92,7 @@ def _advice(job: Job, findings: Sequence[AppraisedFinding], limit: JetLimit) -> 
         due=due,
         plain=_plain(interval, due, history, faster),
         jet_pressure_limit_pa=limit.pressure_pa,
-        reasons=(*_reasons(history, findings), *_trend_reason(faster), *limit.reasons),
+        reasons=(*_reasons(history, findings, rate), *_trend_reason(faster), *limit.reasons),
     )
 
 
@@ -145,11 +150,14 @@ def _years(years: float) -> str:
     return f"{years:.1f} years" if years < 4.0 else f"{years:.0f} years"
 
 
-def _reasons(history: Waits, findings: Sequence[AppraisedFinding]) -> tuple[Reason, ...]:
+def _reasons(
+    history: Waits, findings: Sequence[AppraisedFinding], rate: Rate
+) -> tuple[Reason, ...]:
     rule = "come back when the chance of a stoppage reaches one in five"
     seen = Reason(
         because=f"{len(history.years)} waits between clearings on record, "
-        f"{sum(history.stopped)} ended in a stoppage",
+        f"{sum(history.stopped)} ended in a stoppage; the chance of one within a year of clearing "
+        f"is about {(1.0 - rate.survival(1.0)) * 100.0:.0f} %",
         rule=rule,
         source="gamma-Poisson with a stated prior; the risk of one in five is our own choice",
     )
@@ -165,7 +173,11 @@ def _trend_reason(faster: PowerLaw | None) -> tuple[Reason, ...]:
     if faster is None:
         return ()
     span = f"{faster.shape:.1f} (95 % {faster.shape_low95:.1f} to {faster.shape_high95:.1f})"
-    because = f"{faster.events} stoppages: growth exponent {span}; over 1 they come faster"
+    now = faster.intensity(faster.end)
+    because = (
+        f"{faster.events} stoppages: growth exponent {span}; over 1 they come faster; "
+        f"now about {now:.1f} a year"
+    )
     rule = "power-law process, bias-corrected"
     return (Reason(because=because, rule=rule, source="NIST e-Handbook 8.4.5.2 (confirmed)"),)
 

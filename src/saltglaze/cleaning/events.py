@@ -24,6 +24,7 @@ class PowerLaw(NamedTuple):
 
     shape: float
     scale: float
+    end: float
     events: int
     shape_low95: float
     shape_high95: float
@@ -48,7 +49,7 @@ def fit_power_law(times: Sequence[float], end: float, *, unbiased: bool = False)
     freedom = 2 * (n - 1) if at_event else 2 * n
     low, high = (float(likely * chi2.ppf(q, freedom) / (2 * n)) for q in (0.025, 0.975))
     shape = likely * (n - (2 if at_event else 1)) / n if unbiased else likely
-    return PowerLaw(shape, n / end**shape, n, low, high)
+    return PowerLaw(shape, n / end**shape, end, n, low, high)
 
 
 class Rate(NamedTuple):
@@ -62,11 +63,6 @@ class Rate(NamedTuple):
         """Return the belief after waits seen; ``ended`` tells which ended in an event."""
         exposure = float(sum(wait**self.shape for wait in waits))
         return Rate(self.events + sum(ended), self.exposure + exposure, self.shape)
-
-    @property
-    def mean(self) -> float:
-        """Mean of lambda."""
-        return self.events / self.exposure
 
     def survival(self, time: float) -> float:
         """Return the chance that nothing happens within a time, lambda not known."""
@@ -85,11 +81,3 @@ class Rate(NamedTuple):
             float((hazard / often) ** (1.0 / self.shape)),
             float((hazard / seldom) ** (1.0 / self.shape)),
         )
-
-    def expected(self, time: float) -> float:
-        """Return the mean number of events in a time if each is cleared and starts anew.
-
-        Renewal, taken as time over the mean wait at the mean lambda.
-        """
-        wait = math.gamma(1.0 + 1.0 / self.shape) / self.mean ** (1.0 / self.shape)
-        return float(time / wait)

@@ -1,8 +1,8 @@
 """A nozzle and its hose: flow, pressure, thrust, loss. SI units throughout.
 
-Flow through an orifice Q = Cd A sqrt(2 P / rho); US form 29.84 Cd d^2 sqrt(P)
-(fire-flow calculation pages, confirmed). Reaction F = rho Q v = Q sqrt(2 rho P); US
-form 0.0526 Q sqrt(P) (derived). Power Q P. Hose loss is Darcy-Weisbach for a smooth
+Flow through a nozzle Q = K sqrt(P) (fire-flow calculation pages and tip-size tables,
+confirmed). Reaction F = rho Q v = Q sqrt(2 rho P); US form 0.0526 Q sqrt(P) (derived).
+Hose loss is Darcy-Weisbach for a smooth
 bore (Prandtl-Karman) times a factor fitted to one published chart.
 """
 
@@ -26,10 +26,30 @@ HOSE_FACTOR_RANGE: Final = (1.10, 1.45)
 """Measured over smooth loss in the published chart (plunger-pump manual, confirmed)."""
 
 
-def orifice_flow(diameter_m: float, pressure_pa: float, coefficient: float) -> float:
-    """Return the flow in m3/s through one orifice at a pressure behind it."""
-    area = math.pi * diameter_m**2 / 4.0
-    return coefficient * area * jet_velocity(pressure_pa)
+def nozzle_constant(flow_m3_s: float, pressure_pa: float) -> float:
+    """Return K of a nozzle, for Q = K sqrt(P), from a flow and the pressure behind it."""
+    return flow_m3_s / math.sqrt(pressure_pa)
+
+
+def nozzle_flow(constant: float, pressure_pa: float) -> float:
+    """Return the flow in m3/s that a nozzle passes at a pressure behind it."""
+    return constant * math.sqrt(pressure_pa)
+
+
+def flow_from_pump(constant: float, pump_pa: float, bore_m: float, length_m: float) -> float:
+    """Return the flow in m3/s that pump, hose and nozzle settle at.
+
+    The pump's pressure is shared out: what the hose does not lose, the nozzle has.
+    """
+    low, high = 0.0, nozzle_flow(constant, pump_pa)
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        left = pump_pa - hose_loss(middle, bore_m, length_m)
+        if left > 0.0 and nozzle_flow(constant, left) > middle:
+            low = middle
+        else:
+            high = middle
+    return low
 
 
 def jet_velocity(pressure_pa: float) -> float:
@@ -40,11 +60,6 @@ def jet_velocity(pressure_pa: float) -> float:
 def reaction(flow_m3_s: float, pressure_pa: float) -> float:
     """Return the reaction of a jet in newtons, all its momentum in one direction."""
     return WATER_KG_M3 * flow_m3_s * jet_velocity(pressure_pa)
-
-
-def power(flow_m3_s: float, pressure_pa: float) -> float:
-    """Return the hydraulic power in watts."""
-    return flow_m3_s * pressure_pa
 
 
 def rear_pull(

@@ -9,7 +9,14 @@ from typing import Any
 import numpy as np
 
 from saltglaze import units
-from saltglaze.cleaning.jet import HOSE_FACTOR_RANGE, hose_loss, reaction, rear_pull
+from saltglaze.cleaning.jet import (
+    HOSE_FACTOR_RANGE,
+    flow_from_pump,
+    hose_loss,
+    nozzle_constant,
+    reaction,
+    rear_pull,
+)
 from saltglaze.cleaning.limits import JetLimit
 from saltglaze.cleaning.reach import reach
 from saltglaze.condition.tables import read_table
@@ -55,6 +62,33 @@ def review(
         plain=_plain(jet, pressure, limit, within, words, plastic=plastic),
         reasons=reasons,
     )
+
+
+def with_flows(passes: Sequence[JetPass]) -> tuple[JetPass, ...]:
+    """Fill in the flow of passes that used a nozzle whose flow another pass noted.
+
+    A nozzle passes Q = K sqrt(P): its K from the pass that has flow and pressure gives
+    the flow of one that has pressure and hose only.
+    """
+    noted = [_noted(jet) for jet in passes]
+    constants = {jet.nozzle: k for jet in noted if (k := _constant(jet)) is not None}
+    return tuple(_with_flow(jet, constants.get(jet.nozzle)) for jet in noted)
+
+
+def _constant(jet: JetPass) -> float | None:
+    pressure = nozzle_pressure(jet).value
+    if not jet.nozzle or jet.flow_m3_s is None or jet.hose_bore_m is None or not pressure:
+        return None
+    return nozzle_constant(jet.flow_m3_s, pressure)
+
+
+def _with_flow(jet: JetPass, constant: float | None) -> JetPass:
+    if constant is None or jet.flow_m3_s is not None or jet.pump_pressure_pa is None:
+        return jet
+    if jet.hose_bore_m is None or jet.hose_length_m is None:
+        return jet
+    flow = flow_from_pump(constant, jet.pump_pressure_pa, jet.hose_bore_m, jet.hose_length_m)
+    return jet.model_copy(update={"flow_m3_s": flow})
 
 
 def _noted(jet: JetPass) -> JetPass:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from saltglaze.errors import InputError
-from saltglaze.flow.circular import flow_shares, full_area_m2, section
+from saltglaze.flow.circular import flow_shares, section
 
 DEPTH_SHARE_AT_MOST_FLOW: Final = 0.9381812
 """y/D of the largest free-surface flow (computed; textbooks give 0.938)."""
@@ -26,8 +26,6 @@ MOST_FLOW_SHARE: Final = 1.0757085
 
 WATER_N_M3: Final = 9806.65
 """Weight of water, newtons per cubic metre."""
-
-GRAVITY_M_S2: Final = 9.80665
 
 
 def flow_at_depth(depth_share: float, diameter_m: float, slope: float, n: float) -> float:
@@ -81,16 +79,6 @@ def depth_shares_of_flow_shares(shares: NDArray[np.float64]) -> NDArray[np.float
     return np.where(shares > MOST_FLOW_SHARE, 1.0, np.interp(shares, carried, depths))
 
 
-def critical_depth_share(flow_m3_s: float, diameter_m: float) -> float:
-    """Return y/D of critical depth: Q^2 T = g A^3."""
-
-    def excess(share: float) -> float:
-        wet = section(share, diameter_m)
-        return float(GRAVITY_M_S2 * wet.area_m2**3 - flow_m3_s**2 * wet.top_width_m)
-
-    return _root(excess, 1e-6, 1.0 - 1e-9)
-
-
 def slope_for(flow_m3_s: float, depth_share: float, diameter_m: float, n: float) -> float:
     """Return the slope that carries a flow at a given depth share."""
     return (flow_m3_s / flow_at_depth(depth_share, diameter_m, 1.0, n)) ** 2
@@ -104,11 +92,6 @@ def diameter_for(flow_m3_s: float, depth_share: float, slope: float, n: float) -
 def shear_pa(depth_share: float, diameter_m: float, slope: float) -> float:
     """Return the mean boundary shear, weight of water times R times S, in pascals."""
     return WATER_N_M3 * section(depth_share, diameter_m).radius_m * slope
-
-
-def mean_velocity(flow_m3_s: float, diameter_m: float) -> float:
-    """Return the velocity in m/s of a flow through the full bore."""
-    return flow_m3_s / full_area_m2(diameter_m)
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:

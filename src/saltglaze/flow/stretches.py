@@ -8,15 +8,27 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from saltglaze.condition.stretch import segment_at
 from saltglaze.condition.wording import UnitWords
+from saltglaze.errors import InputError
 from saltglaze.flow.circular import section
 from saltglaze.flow.codebook import roughness, tables
-from saltglaze.flow.manning import WATER_N_M3, depth_shares_of_flow_shares, full_flow, full_velocity
+from saltglaze.flow.manning import (
+    WATER_N_M3,
+    depth_shares_of_flow_shares,
+    diameter_for,
+    full_flow,
+    full_velocity,
+    normal_depth_share,
+    shear_pa,
+    slope_for,
+    velocity_at_depth,
+)
 from saltglaze.model.appraisal import Fall, LineSegment, Reason, StretchFlow
 from saltglaze.model.base import Estimate, Record
 
@@ -27,6 +39,14 @@ _SURE = 0.95
 """Share of the draws that must agree before we say yes or no."""
 
 Draws = NDArray[np.float64]
+
+
+class Pipe(NamedTuple):
+    """The best numbers of a reach: bore in metres, slope, Manning's n."""
+
+    diameter_m: float
+    slope: float
+    n: float
 
 
 class Reach(Record):
@@ -64,29 +84,35 @@ def solve(reach: Reach, peak_m3_s: Estimate, left: float, words: UnitWords) -> S
         return _unsolved(reach, diameter_m, n, gap)
     slopes, roughs = _draw(reach.slope, n)
     capacity = np.array([full_flow(diameter_m, 1.0, 1.0)]) * np.sqrt(slopes) / roughs
-    reasons = (
+    reasons: tuple[Reason, ...] = (
         Reason(because=n_because, rule="Manning", source=tables()["roughness"]["source"]),
         Reason(because=f"slope {words.slope(reach.slope.value or 0.0)}: {reach.slope_because}"),
     )
-    peak = _at_peak(peak_m3_s, diameter_m, slopes, roughs, capacity, left)
+    slope = max(reach.slope.value or 0.0, _LEAST_SLOPE)
+    best = Pipe(diameter_m, slope, n)
+    peak = _at_peak(peak_m3_s, best, slopes, roughs, capacity, left)
+    if peak["enough"] is False:
+        reasons = (*reasons, _what_would_do(peak_m3_s.value or 0.0, best, words))
     return StretchFlow(
         from_m=reach.from_m,
         to_m=reach.to_m,
         diameter_m=diameter_m,
         slope=reach.slope,
         manning_n=n,
-        full_flow_m3_s=middle(capacity),
-        full_velocity_m_s=middle(full_velocity(diameter_m, 1.0, 1.0) * np.sqrt(slopes) / roughs),
+        full_flow_m3_s=around(full_flow(*best), capacity),
+        full_velocity_m_s=around(
+            full_velocity(*best), full_velocity(diameter_m, 1.0, 1.0) * np.sqrt(slopes) / roughs
+        ),
         peak_flow_m3_s=peak_m3_s,
         reasons=reasons,
         **peak,
     )
 
 
-def middle(draws: Draws) -> Estimate:
-    """Return the median of draws with their middle 95 %."""
-    low, value, high = np.percentile(draws, [2.5, 50.0, 97.5])
-    return Estimate.within(float(value), float(low), float(high))
+def around(value: float, draws: Draws) -> Estimate:
+    """Return the answer at the best numbers with the middle 95 % of the draws."""
+    low, high = (float(v) for v in np.percentile(draws, [2.5, 97.5]))
+    return Estimate.within(value, min(low, value), max(high, value))
 
 
 def verdict(share: float) -> bool | None:
@@ -98,7 +124,7 @@ def verdict(share: float) -> bool | None:
 
 def _at_peak(
     peak_m3_s: Estimate,
-    diameter_m: float,
+    best: Pipe,
     slopes: Draws,
     roughs: Draws,
     capacity: Draws,
@@ -106,7 +132,7 @@ def _at_peak(
 ) -> dict[str, Estimate | bool | None]:
     if peak_m3_s.value is None:
         unknown = Estimate.unknown(peak_m3_s.unknown_because or "peak flow not known")
-        full_m_s = full_velocity(diameter_m, 1.0, 1.0) * np.sqrt(slopes) / roughs
+        full_m_s = full_velocity(best.diameter_m, 1.0, 1.0) * np.sqrt(slopes) / roughs
         cleans = float(np.mean(full_m_s >= tables()["cleansing"]["velocity_m_s"]))
         return {
             "peak_depth_share": unknown,
@@ -117,15 +143,37 @@ def _at_peak(
         }
     flows = _draw_flow(peak_m3_s)
     depths = depth_shares_of_flow_shares(flows / capacity)
-    radii = np.interp(depths, *_radius_table()) * diameter_m
+    radii = np.interp(depths, *_radius_table()) * best.diameter_m
+    depth = _depth(peak_m3_s.value, best)
+    velocity = velocity_at_depth(depth, *best)
+    shear = shear_pa(depth, best.diameter_m, best.slope)
     shears = WATER_N_M3 * radii * slopes
     return {
-        "peak_depth_share": middle(depths),
-        "peak_velocity_m_s": middle(radii ** (2.0 / 3.0) * np.sqrt(slopes) / roughs),
-        "shear_pa": middle(shears),
+        "peak_depth_share": around(depth, depths),
+        "peak_velocity_m_s": around(velocity, radii ** (2.0 / 3.0) * np.sqrt(slopes) / roughs),
+        "shear_pa": around(shear, shears),
         "self_cleansing": verdict(float(np.mean(shears >= tables()["cleansing"]["shear_pa"]))),
         "enough": verdict(float(np.mean(capacity * left >= flows))),
     }
+
+
+def _depth(flow_m3_s: float, best: Pipe) -> float:
+    """Return the depth share at the best numbers; 1 where the pipe runs full."""
+    try:
+        return normal_depth_share(flow_m3_s, *best)
+    except InputError:
+        return 1.0
+
+
+def _what_would_do(flow_m3_s: float, best: Pipe, words: UnitWords) -> Reason:
+    """Say what fall, or what bore, would carry the peak half full."""
+    slope = slope_for(flow_m3_s, 0.5, best.diameter_m, best.n)
+    bore_m = diameter_for(flow_m3_s, 0.5, best.slope, best.n)
+    return Reason(
+        because=f"to carry the peak half full it would need a fall of {words.slope(slope)}, "
+        f"or a bore of {words.size(bore_m)}",
+        rule="Manning",
+    )
 
 
 def _radius_table() -> tuple[Draws, Draws]:

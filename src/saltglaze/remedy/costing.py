@@ -17,7 +17,7 @@ from saltglaze.condition.wording import UnitWords
 from saltglaze.model.appraisal import AppraisedFinding, CostLine, Remedy, RemedyKind
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Feature
-from saltglaze.remedy.discount import capital_recovery, spv, upv
+from saltglaze.remedy.discount import capital_recovery, every, spv, upv, upv_growing
 from saltglaze.remedy.draft import Draft
 from saltglaze.remedy.options import TITLES
 from saltglaze.remedy.prices import DRAWS, Draws, Prices, settings
@@ -73,7 +73,8 @@ def _costed(draft: Draft, remedy: Remedy, site: Site, prices: Prices) -> Costed:
     upkeep, said = _upkeep(draft, site, prices)
     risk, grade = _failure(draft, site, prices)
     factor = upv(prices.discount_rate, prices.horizon_years)
-    whole = first * _renewals(draft.kind, prices) + (upkeep + risk) * factor
+    ageing = upv_growing(prices.discount_rate, _growth(), prices.horizon_years)
+    whole = first * _renewals(draft.kind, prices) + upkeep * factor + risk * ageing
     yearly = whole * capital_recovery(prices.discount_rate, prices.horizon_years)
     return Costed(
         remedy.model_copy(
@@ -81,7 +82,10 @@ def _costed(draft: Draft, remedy: Remedy, site: Site, prices: Prices) -> Costed:
                 "first_cost": _money(first),
                 "whole_life_cost": _money(whole),
                 "yearly_cost": _money(yearly),
-                "lines": (*_lines(draft, prices), *_upkeep_lines(upkeep, risk, factor, grade)),
+                "lines": (
+                    *_lines(draft, prices),
+                    *_yearly_lines(upkeep, factor, risk, ageing, grade),
+                ),
                 "assumptions": (*remedy.assumptions, *said, *_terms(prices)),
             }
         ),
@@ -110,21 +114,16 @@ def _first_visit(draft: Draft, site: Site) -> list[Quantity]:
 
 
 def _renewals(kind: RemedyKind, prices: Prices) -> float:
-    """Return today's payment plus renewals at each end of life within the horizon.
+    """Return today's payment plus renewals, less what is left of the last at the horizon.
 
-    The last renewal is charged only for the part of its life inside the horizon.
+    The value left is in proportion to the life left (NIST Handbook 135's residual value).
     """
     life = _life(kind)
     if life is None:
         return 1.0
-    factor, at = 1.0, life
-    if prices.horizon_years < life:
-        return 1.0
-    while at < prices.horizon_years:
-        used = min(1.0, (prices.horizon_years - at) / life)
-        factor += spv(prices.discount_rate, at) * used
-        at += life
-    return factor
+    rate, horizon = prices.discount_rate, float(prices.horizon_years)
+    left = (-horizon % life) / life
+    return 1.0 + every(rate, life, horizon - 1e-6) - left * spv(rate, horizon)
 
 
 def _life(kind: RemedyKind) -> float | None:
@@ -235,16 +234,18 @@ def _line(each: Quantity, prices: Prices) -> CostLine:
     )
 
 
-def _upkeep_lines(
-    upkeep: Draws, risk: Draws, factor: float, grade: int | None
+def _growth() -> float:
+    return float(settings()["failure"]["growth"])
+
+
+def _yearly_lines(
+    upkeep: Draws, factor: float, risk: Draws, ageing: float, grade: int | None
 ) -> tuple[CostLine, ...]:
+    source = str(settings()["failure"]["source"])
+    chance = f"chance of failure at structure grade {grade}, a year, growing as it ages"
     rows = [
-        ("upkeep of what is left, a year", upkeep, "see the assumptions"),
-        (
-            f"chance of failure at structure grade {grade}, a year",
-            risk,
-            str(settings()["failure"]["source"]),
-        ),
+        ("upkeep of what is left, a year", upkeep, factor, "see the assumptions"),
+        (chance, risk, ageing, source),
     ]
     return tuple(
         CostLine(
@@ -258,7 +259,7 @@ def _upkeep_lines(
             source=source,
             year_of_cost=1.0,
         )
-        for item, draws, source in rows
+        for item, draws, factor, source in rows
         if float(np.max(draws)) > 0.0
     )
 

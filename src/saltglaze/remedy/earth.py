@@ -55,4 +55,5 @@ def clay_safety(
     strength = clay_strength(diameter_m)
     if strength is None:
         return None
-    return strength * LOAD_FACTOR["D"] / trench_load(cover_m, width_m, friction, soil_n_m3)
+    load = trench_load(cover_m, width_m, friction, soil_n_m3)
+    return strength / required_strength(load, bedding="D", safety=1.0)

@@ -24,6 +24,8 @@ ENHANCEMENT: Final = 7.0
 SAFETY: Final = 2.0
 POISSON: Final = 0.3
 LEAST_STIFFNESS_PA: Final = units.pa_from_psi(0.093)
+ACCEPTED_DEFLECTION: Final = 0.05
+"""Deflection accepted in Najafi's example (read)."""
 USUAL_SUPPLY_M: Final = 0.003
 """Least thickness commonly supplied for 4 to 6 in (from memory)."""
 
@@ -41,6 +43,8 @@ class LinerDesign(Record):
     bending_m: float | None = None
     earth_m: float | None = None
     stiffness_m: float | None = None
+    deflection: float | None = None
+    """Share of the diameter by which it gives under the ground; 5 % is accepted (read)."""
 
 
 def ovality_factor(ovality: float) -> float:
@@ -163,21 +167,24 @@ def design(
     """
     if deteriorated:
         live = live_load_pa(cover_m) if under_traffic else 0.0
+        pressure = external_pressure(cover_m, water_over_top_m, live)
         earth = earth_thickness(
             diameter_m,
-            external_pressure(cover_m, water_over_top_m, live),
+            pressure,
             ovality,
             buoyancy_factor(water_over_top_m, cover_m),
             elastic_support(cover_m),
         )
         stiff = stiffness_thickness(diameter_m)
         governs = "X1.3 earth and water" if earth >= stiff else "X1.4 least stiffness"
+        thickness = max(earth, stiff)
         return LinerDesign(
-            thickness_m=max(earth, stiff),
+            thickness_m=thickness,
             governs=governs,
             deteriorated=True,
             earth_m=earth,
             stiffness_m=stiff,
+            deflection=deflection_share(diameter_m / thickness, pressure - live, live),
         )
     if water_over_top_m <= 0.0:
         limit = diameter_m / 100.0

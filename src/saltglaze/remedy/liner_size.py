@@ -8,7 +8,7 @@ from saltglaze import units
 from saltglaze.condition.wording import UnitWords
 from saltglaze.model.appraisal import AppraisedFinding
 from saltglaze.model.finding import Feature
-from saltglaze.remedy.liner import USUAL_SUPPLY_M, design
+from saltglaze.remedy.liner import ACCEPTED_DEFLECTION, USUAL_SUPPLY_M, design
 from saltglaze.remedy.site import MUST_FIX_FROM, Site
 
 _WATER_BELOW_GRADE_M = 3.0 * units.M_PER_FT
@@ -42,6 +42,8 @@ def liner_note(site: Site, findings: Sequence[AppraisedFinding], words: UnitWord
         f"{words.depth(_WATER_BELOW_GRADE_M)} below grade, {ovality * 100.0:.0f} % out of round, "
         f"the old pipe {state}"
     )
+    if sized.deflection is not None and sized.deflection > ACCEPTED_DEFLECTION:
+        text += f"; it would give {sized.deflection * 100.0:.0f} %, more than the 5 % accepted"
     if sized.thickness_m < USUAL_SUPPLY_M:
         text += f"; seldom supplied under {_thick(USUAL_SUPPLY_M, words)} (from memory)"
     return text

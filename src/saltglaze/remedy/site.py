@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from saltglaze import units
 from saltglaze.cleaning.advice import stoppage_belief
 from saltglaze.cleaning.events import Rate
-from saltglaze.condition.grading import worst_of
 from saltglaze.condition.stretch import segment_at
 from saltglaze.model.appraisal import (
     AppraisedFinding,
@@ -96,11 +95,6 @@ class Site:
         """Tell whether a finding lies under the street, as far as its station tells."""
         at_m = found.place.station_m.value
         return at_m is not None and any(a <= at_m <= b for a, b in self.under_street)
-
-    @property
-    def worst_structure(self) -> int | None:
-        """Worst structure grade of the faults on the owner's part."""
-        return worst_of([found.grade.structure for found in self.faults])
 
     def depth_at(self, found: AppraisedFinding | None) -> Estimate:
         """Return the depth at a finding, else the mean depth along the line."""
