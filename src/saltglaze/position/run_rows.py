@@ -128,8 +128,9 @@ def pose_run(
     each stretch that links name.
     """
     knots = _knots(evidence)
-    counter = continued(evidence.counter, evidence.resets)
-    spoken = continued(evidence.spoken, evidence.resets)
+    stale = stale_zero(evidence.counter, evidence.resets)
+    counter = continued(evidence.counter, evidence.resets, stale)
+    spoken = continued(evidence.spoken, evidence.resets, stale)
     path = _guide(evidence, counter, spoken, knots)
     book = EquationBook(knots.first_free + len(layings) + 2 * len(links))
     _add_movement(book, evidence, knots, path)
@@ -145,13 +146,38 @@ def pose_run(
     )
 
 
-def continued(says: CounterSays, resets: tuple[tuple[float, float], ...]) -> CounterSays:
-    """Continue counter values across resets, as though the counter had never jumped."""
+def continued(
+    says: CounterSays, resets: tuple[tuple[float, float], ...], stale_m: float = 0.0
+) -> CounterSays:
+    """Continue counter values across resets, as though the counter had never jumped.
+
+    ``stale_m`` is taken off all of them: see :func:`stale_zero`.
+    """
     order = np.argsort(says.time_s, kind="stable")
-    time, value = says.time_s[order], says.value_m[order].copy()
+    time, value = says.time_s[order], says.value_m[order] - stale_m
     for moment, jump in resets:
         value[time >= moment] += jump
     return CounterSays(time, value, says.sd_m[order], says.gross[order], says.gross_sd_m)
+
+
+def stale_zero(says: CounterSays, resets: tuple[tuple[float, float], ...]) -> float:
+    """Return the jumps up to the reset that zeroed the counter for this run.
+
+    A film may begin with what the counter kept from a former run; the zero is then the
+    one taken by the first reset to about nothing. A counter that begins near zero, or
+    is never zeroed, keeps its own (0).
+    """
+    order = np.argsort(says.time_s, kind="stable")
+    time, value = says.time_s[order], says.value_m[order]
+    if not value.size or abs(np.median(value[:MEDIAN_READINGS])) < NEAR_ZERO_M:
+        return 0.0
+    jumped = 0.0
+    for moment, jump in resets:
+        jumped += jump
+        after = value[time >= moment][:MEDIAN_READINGS]
+        if after.size and abs(np.median(after)) < NEAR_ZERO_M:
+            return jumped
+    return 0.0
 
 
 def _knots(evidence: RunEvidence) -> Knots:
