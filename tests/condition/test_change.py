@@ -127,6 +127,18 @@ def test_a_fracture_that_is_gone_is_not_said_to_have_healed():
     assert "does not heal" in changes[0].plain
 
 
+def test_what_lies_beyond_the_last_record_is_not_held_against_it(found):
+    went = PriorVisit(
+        date=LAST,
+        findings=(old("o", 3.0, feature=Feature.CRACK),),
+        line_length_m=Estimate.of(12.0, 0.3),
+    )
+    near, far = found("n", 10.0, feature=Feature.ROOTS), found("f", 20.0, feature=Feature.SAG)
+    told = {c.finding_id: c.plain for c in compare([near, far], History(visits=(went,)))}
+    assert "went only 39 ft" in told["f"]
+    assert "went only" not in told["n"]
+
+
 def test_bends_help_to_align_but_are_no_news(found):
     record = history(old("o", 10.0, feature=Feature.BEND))
     assert compare([found("n", 20.0, feature=Feature.BEND)], record) == ()

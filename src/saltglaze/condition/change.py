@@ -8,6 +8,7 @@ over left to right where the two visits looked in opposite directions.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -195,7 +196,8 @@ def _new(found: AppraisedFinding, visit: PriorVisit, words: UnitWords) -> Change
     return Change(
         kind=ChangeKind.NEW,
         finding_id=found.finding.id,
-        plain=f"{_capital(name)}, {where}: not in the record of {visit.date:%B %Y}.",
+        plain=f"{_capital(name)}, {where}: not in the record of {visit.date:%B %Y}"
+        f"{_how_far(found, visit, words)}.",
         reasons=(
             Reason(
                 because="nothing like it was recorded near there",
@@ -204,6 +206,16 @@ def _new(found: AppraisedFinding, visit: PriorVisit, words: UnitWords) -> Change
             ),
         ),
     )
+
+
+def _how_far(found: AppraisedFinding, visit: PriorVisit, words: UnitWords) -> str:
+    """Say so where the former visit did not come as far as a finding."""
+    went_m, at_m = visit.line_length_m, found.place.station_m
+    if went_m is None or went_m.value is None or at_m.value is None:
+        return ""
+    if at_m.value - went_m.value <= 2.0 * math.hypot(went_m.spread, at_m.spread):
+        return ""
+    return f", which went only {words.length(went_m.value)}"
 
 
 def _missing(
