@@ -116,6 +116,22 @@ def test_the_estimate_adds_up(rich_papers):
         assert part in text
 
 
+def test_upkeep_is_not_charged_now(tmp_path):
+    base = appraisals.rich()
+    option = base.remedy.options[0]
+    later = option.lines[0].model_copy(
+        update={"item": "upkeep of what is left", "cost": 5000.0, "year_of_cost": 1.0}
+    )
+    changed = option.model_copy(update={"lines": (*option.lines, later)})
+    options = (changed, *base.remedy.options[1:])
+    remedy = base.remedy.model_copy(update={"options": options})
+    write_papers(base.model_copy(update={"remedy": remedy}), tmp_path)
+    text = pdf_text(tmp_path / "estimate.pdf")
+    assert "$7,533" in text
+    assert text.index("To pay now") < text.index("Upkeep of what is left")
+    assert "$12,533" not in text
+
+
 def test_the_letter_asks_the_authority(rich_papers):
     text = pdf_text(rich_papers["records-letter.pdf"])
     assert "City of Lower Fennel" in text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from saltglaze.model.appraisal import Remedy
+from saltglaze.model.appraisal import CostLine, Remedy
 from saltglaze.model.base import Estimate
 from saltglaze.report.answers import chosen
 from saltglaze.report.blocks import Block, Bullets, Facts, Lines, Note, Paper, Para, Section, Table
@@ -78,59 +78,61 @@ def _listed(frame: Frame, ids: tuple[str, ...]) -> str:
 
 
 def _price(frame: Frame, option: Remedy) -> tuple[Block, ...]:
+    """Return what is paid now, line by line, and what the years after may add."""
     words, measures = frame.words, frame.measures
     currency = frame.appraisal.remedy.currency
-    total = measures.money(option.first_cost, currency)
+    now = [line for line in option.lines if line.year_of_cost == 0]
+    later = [line for line in option.lines if line.year_of_cost > 0]
     blocks: list[Block] = []
-    first = [line for line in option.lines if line.year_of_cost == 0]
-    if first:
-        rows = [
-            (
-                line.item,
-                measures.priced_quantity(line.quantity, line.unit),
-                measures.unit_price(line.price, line.unit, currency),
-                measures.amount(line.cost, currency),
-                words(
-                    "number.range",
-                    low=measures.amount(line.cost_low, currency),
-                    high=measures.amount(line.cost_high, currency),
-                ),
-                line.source,
-            )
-            for line in first
-        ]
-        rows.append(
-            (
-                words("estimate.total"),
-                "",
-                "",
-                measures.amount(sum(x.cost for x in first), currency),
-                _range(frame, option.first_cost),
-                "",
-            )
+    if now:
+        total = (
+            words("estimate.total"),
+            "",
+            "",
+            measures.amount(sum(line.cost for line in now), currency),
+            _range(frame, option.first_cost),
+            "",
         )
-        head = tuple(
-            words(f"head.{k}") for k in ("item", "quantity", "price", "cost", "range", "source")
-        )
-        blocks.append(
-            Table(
-                "",
-                head,
-                tuple(rows),
-                numeric=(2, 3),
-                widths=(2.6, 1, 1, 1, 1.6, 1.6),
-                strong_rows=(len(rows) - 1,),
-            )
-        )
-    blocks.append(Para(words("estimate.total_text", total=total), "strong"))
+        blocks.append(_lines(frame, now, "", total))
+    told = measures.money(option.first_cost, currency)
+    blocks.append(Para(words("estimate.total_text", total=told), "strong"))
+    if later:
+        blocks.append(_lines(frame, later, words("estimate.later"), None))
     if option.whole_life_cost is not None and option.whole_life_cost.known:
-        blocks.append(
-            Para(
-                words("cost.whole_life", cost=measures.money(option.whole_life_cost, currency)),
-                "small",
-            )
-        )
+        whole = measures.money(option.whole_life_cost, currency)
+        blocks.append(Para(words("cost.whole_life", cost=whole), "small"))
     return tuple(blocks)
+
+
+def _lines(
+    frame: Frame, lines: list[CostLine], caption: str, total: tuple[str, ...] | None
+) -> Table:
+    words, measures = frame.words, frame.measures
+    currency = frame.appraisal.remedy.currency
+    rows: list[tuple[str, ...]] = [
+        (
+            words.sentence(line.item).rstrip("."),
+            measures.priced_quantity(line.quantity, line.unit),
+            measures.unit_price(line.price, line.unit, currency),
+            measures.amount(line.cost, currency),
+            words(
+                "number.range",
+                low=measures.amount(line.cost_low, currency),
+                high=measures.amount(line.cost_high, currency),
+            ),
+            line.source,
+        )
+        for line in lines
+    ]
+    strong: tuple[int, ...] = ()
+    if total is not None:
+        rows.append(total)
+        strong = (len(rows) - 1,)
+    head = tuple(
+        words(f"head.{k}") for k in ("item", "quantity", "price", "cost", "range", "source")
+    )
+    widths = (2.6, 1.2, 1, 1, 1.6, 1.6)
+    return Table(caption, head, tuple(rows), numeric=(2, 3), widths=widths, strong_rows=strong)
 
 
 def _range(frame: Frame, cost: Estimate | None) -> str:

@@ -77,8 +77,8 @@ class Measures:
         if estimate.value is None:
             return self.unknown(estimate)
         value, low, high = scaled(estimate, factor)
-        if positive and value >= 0:
-            low = max(low, 0.0)
+        if positive and low < 0.0 <= value:
+            low, wide = 0.0, 0.0
         if high - low < _EXACT:
             return f"{_trimmed(round(value, 1) if abs(value) >= 1 else value)} {unit}".strip()
         return self._plain(digits(value, low, high, finest, wide), unit)

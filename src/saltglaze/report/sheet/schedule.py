@@ -14,7 +14,7 @@ from saltglaze.report.numbers import digits, scaled
 from saltglaze.report.sheet import palette
 from saltglaze.report.sheet.panel import Axis, Panel
 from saltglaze.report.sheet.scene import Box, Layer, Pen, Style, Text, shortened, text_width
-from saltglaze.report.sheet.survey import Survey
+from saltglaze.report.sheet.survey import Survey, ground_names
 
 ROW = 4.6
 HEADING = 2.2
@@ -151,7 +151,7 @@ def _grounds(
     for stretch in survey.appraisal.ownership.stretches:
         start = stretch.from_m.value if stretch.from_m.value is not None else survey.from_m
         end = stretch.to_m.value if stretch.to_m.value is not None else survey.to_m
-        words: tuple[str, ...] = (stretch.ground,)
+        words = ground_names(survey, stretch, measures.words)
         if owner := stretch.pipe_owner:
             words = (measures.words("sheet.ground_pipe", ground=words[0], owner=owner), *words)
         pieces.append(Stretch(start, end, words))

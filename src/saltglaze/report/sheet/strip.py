@@ -7,8 +7,8 @@ from saltglaze.report.numbering import Numbered
 from saltglaze.report.sheet import palette
 from saltglaze.report.sheet.callouts import finding_name
 from saltglaze.report.sheet.labels import spread
-from saltglaze.report.sheet.scene import Box, Layer, Pen, Scene, Style, Text, shortened, text_width
-from saltglaze.report.sheet.survey import Survey
+from saltglaze.report.sheet.scene import Box, Layer, Pen, Scene, Style, Text, text_width
+from saltglaze.report.sheet.survey import Survey, ground_names
 from saltglaze.report.sheet.symbols import tag
 
 WIDTH, HEIGHT = 162.0, 31.0
@@ -68,7 +68,9 @@ def _pipe(pen: Pen, drawn: Survey, measures: Measures) -> None:
         for x in (a, b):
             pen.line(((x, y - 0.9), (x, y + 0.9)), Layer.SCHEDULE, Style(palette.SOFT, 0.25))
         pen.line(((a, y), (b, y)), Layer.SCHEDULE, Style(palette.SOFT, 0.25))
-        name = shortened(stretch.ground, _SIZE, b - max(a, free_from) - 1.0)
+        room = b - max(a, free_from) - 1.0
+        names = ground_names(drawn, stretch, measures.words)
+        name = next((n for n in names if text_width(n, _SIZE) <= room), "")
         middle = (max(a, free_from) + b) / 2
         pen.text(Text((middle, y + 4.0), name, Layer.LABELS, _SIZE, "middle", colour=palette.SOFT))
         free_from = b

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from saltglaze.model.appraisal import Appraisal, Path, PathPoint
+from saltglaze.model.appraisal import Appraisal, Path, PathPoint, Stretch
 from saltglaze.model.base import Estimate
 from saltglaze.model.ground import PlanCovariance, PlanPoint
 from saltglaze.report.numbering import Numbered, numbered
+from saltglaze.report.wording import Words
 
 Array = NDArray[np.float64]
 _SHORTEST_M = 3.0
@@ -115,6 +116,13 @@ class Survey:
             ):
                 return segment.diameter_m
         return None
+
+
+def ground_names(survey: Survey, stretch: Stretch, words: Words) -> tuple[str, ...]:
+    """Return what a stretch lies under, longest wording first."""
+    parcel = next((p for p in survey.appraisal.job.parcels if p.id == stretch.ground_id), None)
+    short = words(f"outline.{parcel.kind}") if parcel is not None else words("outline.unmapped")
+    return (stretch.ground, short)
 
 
 def survey(appraisal: Appraisal) -> Survey:
