@@ -227,7 +227,10 @@ def _is_pronoun_one(words: Sequence[str], at: int, number: Number) -> bool:
     if number.end - at != 1 or words[at] != "one":
         return False
     before = words[at - 1] if at else ""
-    return before not in _NUMBERED
+    ranged = list(words[at + 1 : at + 2]) in (["to"], ["through"]) and (
+        number_at(words, at + 2) is not None
+    )
+    return before not in _NUMBERED and not ranged
 
 
 def _damaged(words: Sequence[str], at: int) -> Found | None:

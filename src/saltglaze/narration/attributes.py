@@ -317,7 +317,7 @@ def _sizes(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> 
             continue
         if amount.measure is Measure.LENGTH and is_station(reading, index):
             continue
-        if clock_hours(reading, index) is not None:
+        if clock_hours(reading, index) is not None or reading.words[index - 1 : index] == ("not",):
             continue
         able = [(thing, role(reading, index, thing.feature)) for thing in things]
         fitting = [thing for thing, name in able if name]

@@ -75,7 +75,11 @@ def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
     turns = named is not None or _turns_into(reading, hit) or _alone(reading, hit)
     if bore.material is None and (not turns or not _changes(reading)):
         return named
-    returns = "back" in reading.words[max(0, hit.start - 4) : hit.start]
+    if any(act.start < hit.start for act in reading.acts("hypothetical")) and named is None:
+        return None
+    returns = "back" in reading.words[max(0, hit.start - 4) : hit.start] or (
+        reading.words[hit.end : hit.end + 1] == ("again",)
+    )
     if material is bore.material and not returns:
         return named
     if not (turns or _states(reading, hit, things)):

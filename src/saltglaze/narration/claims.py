@@ -133,6 +133,10 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
     ]
     strong = bool(reading.acts("cleaning")) and not any(w in _SHOWN for w in reading.words)
     later = reading.acts("cleaning") and any(w in _LATER for w in reading.words)
+    if _bare_list(things, reading):
+        for thing in things:
+            thing.talked_of = True
+        return
     for thing in things:
         if thing.feature in (Feature.END, Feature.COULD_NOT_PASS, Feature.START):
             thing.talked_of = _not_yet(thing, reading)
@@ -186,6 +190,16 @@ def _only_just(thing: Thing, things: list[Thing], reading: Reading) -> bool:
     return any(word in ("just", "only") for word in lead) and any(
         other.denied and other.high <= thing.low for other in things
     )
+
+
+def _bare_list(things: list[Thing], reading: Reading) -> bool:
+    """Whether a sentence only lists kinds of trouble ("cracks, roots, bellies")."""
+    if len({thing.feature for thing in things}) < 3 or reading.amounts or reading.sides:
+        return False
+    return not set(reading.words) & _CLAIMING
+
+
+_CLAIMING = word_set("claims", "claiming")
 
 
 def _first(thing: Thing, reading: Reading) -> bool:

@@ -57,6 +57,7 @@ class _Listener:
         ):
             if extra is not None and extra not in things:
                 things.append(extra)
+        things = [thing for thing in things if not _coupling_of_change(thing, things, reading)]
         loose = assign(reading, things, self.view)
         self._note_station(reading)
         facts = list(line_facts(reading, things, self.bore))
@@ -286,6 +287,13 @@ class _Listener:
         if reading.acts("sound"):
             return MentionKind.DENIAL
         return MentionKind.TALK
+
+
+def _coupling_of_change(thing: Thing, things: Sequence[Thing], reading: Reading) -> bool:
+    """Whether a coupling only joins two materials and is no repair."""
+    coupling = any("coupl" in reading.words[i] for i in thing.tokens)
+    changes = any(t.feature is Feature.MATERIAL_CHANGE for t in things)
+    return thing.feature is Feature.REPAIR and coupling and changes
 
 
 def listen(transcript: Transcript, run: Run | None = None) -> Heard:

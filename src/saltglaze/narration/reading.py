@@ -20,6 +20,7 @@ from saltglaze.narration.words import Sentence, Word
 _CONJUNCTIONS = word_set("reading", "conjunctions")
 _FILLERS = word_set("reading", "fillers")
 _ASKING = word_set("reading", "asking")
+_INVERTED = {("is", "that"), ("is", "this"), ("is", "it"), ("are", "those"), ("are", "these")}
 _BEND_ANGLES = (11.25, 22.5, 45.0, 60.0, 90.0)
 _BEND_FRACTIONS = {0.25: 90.0, 1 / 6: 60.0, 0.125: 45.0, 0.0625: 22.5}
 _BEND_WORDS = word_set("reading", "bend_words")
@@ -88,7 +89,7 @@ class Reading:
         markers = self.acts("replace")
         if not markers:
             return frozenset()
-        layers = (self._named, self._placed)
+        layers = (self._named, self._placed, lexicon().materials.find(self.words))
         return struck_words(self.words, self.all_amounts, layers, markers)
 
     @cached_property
@@ -123,12 +124,14 @@ class Reading:
             words = words[1:]
         if self.words[-1] != "?" or not words:
             return False
-        return words[0] in _ASKING or len(words) <= 2
+        pairs = set(pairwise(words))
+        return words[0] in _ASKING or len(words) <= 2 or bool(pairs & _INVERTED)
 
     @cached_property
     def materials(self) -> tuple[Hit, ...]:
         """Names of pipe materials."""
-        return tuple(lexicon().materials.find(self.words))
+        hits = lexicon().materials.find(self.words)
+        return tuple(hit for hit in hits if self.struck.isdisjoint(hit.at))
 
     def acts(self, act: str) -> tuple[Hit, ...]:
         """Return the phrases of one act of speech (hedge, deny, replace, ...)."""

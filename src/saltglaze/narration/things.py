@@ -115,16 +115,25 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
         bends = (
             Feature.BEND in features and thing.feature is Feature.SAG and first.startswith("dip")
         )
-        coupled = (
-            Feature.MATERIAL_CHANGE in features
-            and thing.feature is Feature.REPAIR
-            and any("coupl" in reading.words[i] for i in thing.tokens)
-        )
-        if not (on_lens or bends or coupled):
+        if not (on_lens or bends or _tap_runs(thing, things, reading)):
             kept.append(thing)
     return kept
 
 
+def _tap_runs(thing: Thing, things: list[Thing], reading: Reading) -> bool:
+    """Whether "dripping", "running" is said of a tap in use and not of a leak."""
+    if thing.feature is not Feature.INFILTRATION or len(thing.tokens) > 1:
+        return False
+    if reading.words[thing.low] not in _RUNNING or _LEAKS & set(reading.words):
+        return False
+    taps = [t for t in things if t.feature is Feature.TAP and t.high <= thing.low]
+    if taps:
+        taps[-1].fields.setdefault("active", True)
+    return bool(taps)
+
+
+_RUNNING = word_set("things", "running")
+_LEAKS = frozenset({"joint", "crack", "around", "through", "wall", "seal"})
 _SMEARS = frozenset(
     {
         Feature.ATTACHED_DEPOSITS,
@@ -208,7 +217,8 @@ def _refer(things: list[Thing], reading: Reading) -> None:
             continue
         lead, before = words[first - 1], words[first - 2]
         fitting = thing.feature in _FITTINGS and lead in _POINTING
-        if (lead in ("that", "those") or fitting) and before in _OUT_OF:
+        bare = thing.feature in _FITTINGS and words[thing.low - 1] in ("in", "below", "behind")
+        if bare or ((lead in ("that", "those") or fitting) and before in _OUT_OF):
             thing.reference = True
             _flow_from(thing, others)
 

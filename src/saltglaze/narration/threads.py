@@ -249,6 +249,12 @@ def _compatible(draft: Draft, thing: Thing) -> bool:
 def _lay(draft: Draft, loose: dict[str, Any], reading: Reading) -> bool:
     """Fill empty fields of a draft with what fits it; return whether anything did."""
     before = dict(draft.fields)
+    if reading.acts("replace") or "not" in reading.words:
+        for name in ("clock", "screen", "turn"):  # "make that three o'clock"
+            if name in loose:
+                draft.fields.pop(name, None)
+        if loose.get("amounts"):
+            draft.fields.pop("width_m", None)
     fits = False
     for entry in loose.get("kinds", ()):
         if draft.feature.value in entry.get("of", ()) and entry["kind"] in KINDS.get(
