@@ -235,7 +235,5 @@ def test_bends_shorten_the_reach(found):
     assert bent.reach_m.value < straight.reach_m.value
 
 
-def test_gas_and_confined_space_cautions_always_stand():
-    cautions = " ".join(appraise_cleaning(job(), (), ()).cautions)
-    assert "gas" in cautions
-    assert "Never enter" in cautions
+def test_the_caution_about_gas_always_stands():
+    assert any("gas" in caution for caution in appraise_cleaning(job(), (), ()).cautions)

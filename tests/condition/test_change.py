@@ -127,6 +127,12 @@ def test_a_fracture_that_is_gone_is_not_said_to_have_healed():
     assert "does not heal" in changes[0].plain
 
 
+def test_a_tap_does_not_grow(found):
+    record = history(old("o", 10.0, feature=Feature.TAP))
+    changes = compare([found("n", 10.0, feature=Feature.TAP)], record)
+    assert changes[0].plain.endswith("still there since April 2025.")
+
+
 def test_what_lies_beyond_the_last_record_is_not_held_against_it(found):
     went = PriorVisit(
         date=LAST,

@@ -83,7 +83,9 @@ def test_a_step_is_judged_against_the_bore():
 
 def test_without_a_bore_a_step_is_graded_cautiously():
     facts = Facts(feature=Feature.OFFSET_JOINT, width_m=Estimate.of(0.013, 0.0005))
-    assert "size not known" in " ".join(r.because for r in grade_finding(facts).reasons)
+    assert "the bore it is measured against is not known" in " ".join(
+        r.because for r in grade_finding(facts).reasons
+    )
 
 
 def test_supposed_findings_are_graded_but_said_to_be_supposed():

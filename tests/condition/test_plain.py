@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -70,6 +72,12 @@ def test_every_feature_has_everyday_words(feature):
         name = plain_name(Facts(feature=feature, kind=kind))
         assert name
         assert "_" not in name
+
+
+def test_dates_are_said_as_the_reader_says_them():
+    day = dt.date(2026, 8, 12)
+    assert US.date(day) == "August 12, 2026"
+    assert METRIC.date(day) == "12 August 2026"
 
 
 @given(st.floats(0.0, 12.0, exclude_max=True), st.one_of(st.none(), st.floats(0.0, 11.9)))

@@ -197,3 +197,25 @@ def sag(share):
 def test_a_low_spot_that_only_the_levels_show_counts_too(share, drains):
     place = position(1 / 48).model_copy(update={"sags": (sag(share),)})
     assert drainage(line(), segments(), place, ()).drains is drains
+
+
+def test_cuts_a_hands_breadth_apart_make_no_stretch_of_their_own():
+    falls = (
+        Fall(from_m=0.0, to_m=10.0, slope=Estimate.of(0.02, 0.001)),
+        Fall(from_m=10.2, to_m=29.8, slope=Estimate.of(0.01, 0.001)),
+    )
+    answer = drainage(
+        line(), segments(), Position(length_m=Estimate.of(30.0, 0.1), falls=falls), ()
+    )
+    assert [(s.from_m, s.to_m) for s in answer.stretches] == [(0.0, 10.0), (10.0, 30.0)]
+
+
+def test_one_fall_is_told_once():
+    parts = tuple(
+        segment.model_copy(update={"start_m": Estimate.of(a, 0.1), "end_m": Estimate.of(b, 0.1)})
+        for a, b in ((0.0, 10.0), (10.0, 20.0), (20.0, 30.0))
+        for segment in segments()
+    )
+    answer = drainage(line(slope_required=1 / 48), parts, position(0.025), ())
+    assert len(answer.stretches) == 3
+    assert [c.about for c in answer.checks if c.name == "fall"] == ["0 ft to 98 ft"]

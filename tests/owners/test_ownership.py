@@ -125,6 +125,15 @@ def test_a_rule_to_the_main_needs_no_map(found):
     assert answer.stretches[0].pipe_owner == "A. Owner"
 
 
+def test_without_a_station_the_owner_is_known_only_where_one_owns_it_all(found):
+    crack = found("c", None, feature=Feature.CRACK)
+    rule = OwnershipRule(split="main", citation="Town code 4.1 (invented)")
+    whole = appraise(job(rule=rule), position(straight()), crack)
+    split = appraise(job(), position(straight()), crack)
+    assert whole.by_finding["c"] == "A. Owner"
+    assert "place along the line is not known" in split.by_finding["c"]
+
+
 def test_a_rule_on_the_ground_needs_a_map(found):
     crack = found("c", 9.0, feature=Feature.CRACK)
     answer = appraise(job(), position(), crack)

@@ -182,6 +182,15 @@ def test_faults_close_together_share_a_pit(found):
     assert options(decide(*near, far))[RemedyKind.SPOT_DIG].size_note == "2 pits"
 
 
+def test_a_pit_needs_a_place(found):
+    nowhere = found("b", None, feature=Feature.BREAK)
+    by = options(decide(nowhere))
+    for kind in (RemedyKind.SPOT_DIG, RemedyKind.SECTIONAL_LINER):
+        assert by[kind].feasible is None
+        assert any("must be found first" in obstacle for obstacle in by[kind].obstacles)
+    assert by[RemedyKind.FULL_LINER].feasible is True
+
+
 def test_roots_are_needed_to_treat_roots(found):
     by = options(decide(found("b", 9.0, feature=Feature.BREAK)))
     assert by[RemedyKind.CLEAN_AND_TREAT_ROOTS].feasible is False

@@ -160,8 +160,8 @@ def _matched(
     outcome = compare_facts(was.facts, found.finding.facts)
     kind = {1: ChangeKind.WORSE, -1: ChangeKind.BETTER}.get(outcome.sign or 0, ChangeKind.SAME)
     how = {ChangeKind.WORSE: "worse", ChangeKind.BETTER: "better"}.get(kind, "still there")
-    if outcome.sign is None:
-        how = "still there; whether it has grown cannot be told"
+    grows = outcome.sign is None and found.grade.worst is not None
+    unsaid = "; whether it has grown cannot be told" if grows else ""
     name, where = plain_name(found.finding.facts), words.station(found.place.station_m)
     return Change(
         kind=kind,
@@ -169,7 +169,7 @@ def _matched(
         prior_id=was.id,
         prior_station_m=was.station_m,
         station_shift_m=_shift(was, found),
-        plain=f"{_capital(name)}, {where}: {how} since {visit.date:%B %Y}.",
+        plain=f"{_capital(name)}, {where}: {how} since {visit.date:%B %Y}{unsaid}.",
         reasons=(
             Reason(because=outcome.because, source=visit.source or "the last record"),
             _laid_reason(laid, words),

@@ -162,16 +162,19 @@ def _apply(rule: GradeRule, facts: Facts, diameter_m: float | None) -> _Verdict 
         if rule.measure is None:
             return _verdict(rule, grade, grade, grade, f"by its kind, {facts.kind}")
         return _verdict(rule, grade, *_span(rule), f"by its kind, {facts.kind}, no size given")
-    return _stand_in(rule)
+    return _stand_in(rule, facts)
 
 
-def _stand_in(rule: GradeRule) -> _Verdict | None:
+def _stand_in(rule: GradeRule, facts: Facts) -> _Verdict | None:
     """Grade a finding of which only the feature is known."""
     if rule.cautious is None:
         return None
     if rule.measure is None and not rule.kinds:
         return _verdict(rule, rule.cautious, rule.cautious, rule.cautious, "by what it is")
-    return _verdict(rule, rule.cautious, *_span(rule), "on the cautious side, size not known")
+    unknown = "size not known"
+    if rule.measure == "width_over_bore" and facts.width_m is not None and facts.width_m.known:
+        unknown = "the bore it is measured against is not known"
+    return _verdict(rule, rule.cautious, *_span(rule), f"on the cautious side, {unknown}")
 
 
 def measure(facts: Facts, name: str, diameter_m: float | None) -> Estimate | None:

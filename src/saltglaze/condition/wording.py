@@ -6,6 +6,7 @@ every function that writes one takes a :class:`UnitWords` and knows no unit itse
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -44,6 +45,12 @@ class UnitWords:
         if self.metric:
             return f"{pressure_pa / units.PA_PER_BAR:.0f} bar"
         return f"{round(units.psi(pressure_pa), -1):.0f} psi"
+
+    def date(self, day: dt.date) -> str:
+        """Say a date."""
+        if self.metric:
+            return f"{day.day} {day:%B %Y}"
+        return f"{day:%B} {day.day}, {day:%Y}"
 
     def flow(self, flow_m3_s: float) -> str:
         """Say a flow."""

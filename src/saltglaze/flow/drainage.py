@@ -147,7 +147,24 @@ def _fall_checks(
                 mend="take the depth and a ground level at two or more locates",
             )
         ]
-    return [c for part in parts if (c := _fall_check(line, part, family, words)) is not None]
+    checks = [_fall_check(line, part, family, words) for part in _joined(line, parts, family)]
+    return [check for check in checks if check is not None]
+
+
+def _joined(line: Line, parts: Sequence[Reach], family: str | None) -> list[Reach]:
+    """Join reaches that have one fall and are asked for one fall."""
+    joined: list[Reach] = []
+    for part in parts:
+        before = joined[-1] if joined else None
+        if (
+            before is not None
+            and before.slope == part.slope
+            and _required(line, before, family) == _required(line, part, family)
+        ):
+            joined[-1] = before.model_copy(update={"to_m": part.to_m})
+        else:
+            joined.append(part)
+    return joined
 
 
 def _fall_check(line: Line, part: Reach, family: str | None, words: UnitWords) -> Check | None:

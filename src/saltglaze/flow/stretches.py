@@ -35,6 +35,7 @@ from saltglaze.model.base import Estimate, Record
 _DRAWS = 2000
 _SEED = 20240517
 _LEAST_SLOPE = 1e-6
+_SLIVER_M = 0.5
 _SURE = 0.95
 """Share of the draws that must agree before we say yes or no."""
 
@@ -69,9 +70,19 @@ def reaches(
         cuts |= {v for v in (part.start_m.value, part.end_m.value) if v is not None}
     for fall in falls:
         cuts |= {fall.from_m, fall.to_m}
-    marks = sorted(cut for cut in cuts if cut is not None)
-    pairs = [(a, b) for a, b in itertools.pairwise(marks) if b - a > 0.05]
-    return tuple(_reach(a, b, segments, falls) for a, b in pairs)
+    marks = _without_slivers(sorted(cut for cut in cuts if cut is not None))
+    return tuple(_reach(a, b, segments, falls) for a, b in itertools.pairwise(marks))
+
+
+def _without_slivers(marks: Sequence[float]) -> list[float]:
+    """Drop cuts that lie closer to the one before than a cut can be known."""
+    kept: list[float] = []
+    for mark in marks:
+        if not kept or mark - kept[-1] >= _SLIVER_M:
+            kept.append(mark)
+        elif mark == marks[-1] and len(kept) > 1:
+            kept[-1] = mark
+    return kept
 
 
 def solve(reach: Reach, peak_m3_s: Estimate, left: float, words: UnitWords) -> StretchFlow:

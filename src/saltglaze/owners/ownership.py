@@ -131,11 +131,20 @@ def _of_place(job: Job, ground: Ground, place: FindingPlace, stretches: Sequence
     if place.point is not None and ground.parcels:
         return _of_point(job, ground, place)
     at_m = place.station_m.value
-    inside = [s for s in stretches if at_m is not None and _holds(s, at_m)]
-    if inside and inside[0].pipe_owner is not None:
-        return inside[0].pipe_owner
-    because = stretches[0].reasons[0].because if stretches else NO_RULE
+    inside = [s for s in stretches if at_m is None or _holds(s, at_m)] or list(stretches)
+    owners = {stretch.pipe_owner for stretch in inside}
+    if len(owners) == 1 and None not in owners:
+        return str(owners.pop())
+    if len(owners) > 1:
+        return "not known: its place along the line is not known, and the line changes hands"
+    because = stretches[0].reasons[0].because if stretches else _why_unplaced(job)
     return f"not known: {because}"
+
+
+def _why_unplaced(job: Job) -> str:
+    if job.place.ownership is None:
+        return NO_RULE
+    return pipe_owner(job, None, known_ground=False)[1].because
 
 
 def _of_point(job: Job, ground: Ground, place: FindingPlace) -> str:

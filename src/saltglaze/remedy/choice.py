@@ -69,7 +69,7 @@ def choose(
         price_list=prices.name,
         options=tuple(option.remedy for option in ranked),
         chosen=chosen.remedy.kind if chosen else None,
-        plain=_plain(chosen, urgency, by, site, prices) + _even(ranked, chosen, site),
+        plain=_plain(chosen, urgency, by, site, prices, words) + _even(ranked, chosen, site),
         by=by,
         urgency=urgency,
         would_change_it=_would_change(ranked, chosen, site, drainage, prices, words),
@@ -128,14 +128,19 @@ def _urgency(
 
 # ------------------------------------------------------------------ in words
 def _plain(
-    chosen: Costed | None, urgency: str, by: dt.date | None, site: Site, prices: Prices
+    chosen: Costed | None,
+    urgency: str,
+    by: dt.date | None,
+    site: Site,
+    prices: Prices,
+    words: UnitWords,
 ) -> str:
     if not site.standing:
         return "Nothing was recorded of this line, so nothing can be advised."
     if chosen is None:
         return "None of the usual ways fits this line as it was found; see the obstacles of each."
     remedy = chosen.remedy
-    when = f", {urgency}" + (f" (by {by:%d %B %Y})" if by is not None else "")
+    when = f", {urgency}" + (f" (by {words.date(by)})" if by is not None else "")
     if not site.faults:
         return f"No repair is called for. {_cost_words(remedy, prices)}".strip()
     sure = "" if remedy.feasible else " It must first be made sure that it can be done."

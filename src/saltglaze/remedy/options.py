@@ -24,7 +24,7 @@ from saltglaze.remedy.quantities import (
     way_in,
 )
 from saltglaze.remedy.site import Site
-from saltglaze.remedy.spots import SPOT_REACH_M, clusters, in_spots
+from saltglaze.remedy.spots import SPOT_REACH_M, clusters, in_spots, lost
 
 TITLES = {
     RemedyKind.KEEP_MAINTAINING: "Keep cleaning it",
@@ -119,9 +119,9 @@ def _spot_dig(site: Site, words: UnitWords) -> Draft:
     return sorted_out(
         Draft(
             kind=kind,
-            feasible=True,
+            feasible=None if lost(targets) else True,
             why=(_many(len(spots), "pit"), *safety(site)),
-            obstacles=tuple(obstacles),
+            obstacles=(*lost(targets), *obstacles),
             size_note=f"{len(spots)} pit{'s' if len(spots) > 1 else ''}",
             quantities=merged(quantities),
             assumptions=depth_assumption(site),
@@ -140,7 +140,8 @@ def _sectional(site: Site, words: UnitWords) -> Draft:
     spots = clusters(targets)
     first = extras([rules[f.finding.id] for f in targets])
     feasible = None if any(_diameter_of(site, f) is None for f in targets) else True
-    obstacles = [] if feasible else ["the bore there is not known"]
+    obstacles = lost(targets) if feasible else ["the bore there is not known", *lost(targets)]
+    feasible = None if lost(targets) else feasible
     if len(spots) > _MOST_SPOTS:
         obstacles.append(f"{len(spots)} short liners: a full liner is the better choice")
     reached = {f.finding.id for f in site.faults if in_spots(f, spots)}

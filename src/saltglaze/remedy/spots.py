@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from saltglaze.condition.plain import plain_name
 from saltglaze.model.appraisal import AppraisedFinding
 
 SPOT_REACH_M = 0.75
@@ -41,3 +42,10 @@ def in_spots(found: AppraisedFinding, spots: Sequence[Sequence[AppraisedFinding]
         and first - SPOT_REACH_M / 2.0 <= at_m <= last + SPOT_REACH_M / 2.0
         for first, last in ends
     )
+
+
+def lost(findings: Sequence[AppraisedFinding]) -> list[str]:
+    """Name the faults that cannot be gone to, since their place is not known."""
+    nowhere = [found for found in findings if not found.place.station_m.known]
+    names = dict.fromkeys(plain_name(found.finding.facts) for found in nowhere)
+    return [f"where along the line {name} lies must be found first" for name in names]
