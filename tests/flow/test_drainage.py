@@ -219,3 +219,12 @@ def test_one_fall_is_told_once():
     answer = drainage(line(slope_required=1 / 48), parts, position(0.025), ())
     assert len(answer.stretches) == 3
     assert [c.about for c in answer.checks if c.name == "fall"] == ["0 ft to 98 ft"]
+
+
+def test_a_low_spot_that_was_also_seen_is_told_once(found):
+    seen = found("w", 12.0, feature=Feature.SAG, water_share=Estimate.of(0.2, 0.01))
+    place = position(1 / 48).model_copy(update={"sags": (sag(0.2),)})
+    both = drainage(line(), segments(), place, [seen])
+    alone = drainage(line(), segments(), place, ())
+    assert [c.about for c in both.checks if c.name == "standing water"] == ["w"]
+    assert [c.about for c in alone.checks if c.name == "standing water"] == ["s"]

@@ -308,10 +308,11 @@ def _seen_checks(
         Check(
             name="standing water",
             verdict=Verdict.NOTE,
-            reason=f"the levels show a low spot {words.station(sag.lowest_m)}: {sag.because}",
+            reason=f"a low spot, {words.station(sag.lowest_m)}: {sag.because}",
             about=sag.id,
         )
         for sag in position.sags
+        if not any(_is_seen(sag, found) for found in findings)
     ]
     blocked = [
         Check(
@@ -324,6 +325,16 @@ def _seen_checks(
         if found.finding.facts.feature in _IN_THE_WAY | _STOPS
     ]
     return [*water, *surveyed, *blocked]
+
+
+def _is_seen(sag: Sag, found: AppraisedFinding) -> bool:
+    """Tell whether a low spot is one that a finding of water already tells of."""
+    at_m = found.place.station_m
+    if found.finding.facts.feature not in _WATER or at_m.value is None:
+        return False
+    start, end = sag.start_m.interval95[0], sag.end_m.interval95[1]
+    low, high = at_m.interval95
+    return start <= high and low <= end
 
 
 def _is_deep(sag: Sag, segments: Sequence[LineSegment]) -> bool:
@@ -358,7 +369,7 @@ def _answer(
         return False, f"It does not drain fully: {_first(ponds, words)}."
     if deep:
         at = words.station(deep[0].lowest_m)
-        return False, f"It does not drain fully: the levels show a deep low spot, {at}."
+        return False, f"It does not drain fully: there is a deep low spot, {at}."
     if any(part.enough is False for part in solved):
         return False, "It drains, but not the peak flow of the house."
     return _open_or_yes(solved, findings, words)
