@@ -173,7 +173,9 @@ def _what_to_do(frame: Frame) -> Answer:
     detail = ""
     if option is not None and option.leaves:
         left = [frame.tagged(i) for i in option.leaves]
-        detail = words("do.leaves", left=words.listed(left[:4]))
+        if len(left) > _MOST_NAMED:
+            left = [*left[:4], words("do.more", count=len(left) - 4)]
+        detail = words("do.leaves", left=words.listed(left))
     return Answer(question, plain, detail)
 
 

@@ -75,7 +75,10 @@ def _facts(frame: Frame, dig: Dig) -> list[tuple[str, str]]:
         (
             words("dig.margin"),
             words(
-                "dig.ellipse", long=across[0], short=across[1], bearing=f"{e.bearing_deg % 180:.0f}"
+                "dig.ellipse",
+                long=across[0],
+                short=across[1],
+                bearing=round(e.bearing_deg) % 180,
             ),
         ),
         (words("dig.depth"), words.sentence(measures.depth(dig.depth_m))),
@@ -84,7 +87,7 @@ def _facts(frame: Frame, dig: Dig) -> list[tuple[str, str]]:
             words(
                 "dig.trench_value",
                 length=measures.bare_length(dig.trench_length_m, 0),
-                bearing=f"{dig.trench_bearing_deg % 180:.0f}",
+                bearing=str(round(dig.trench_bearing_deg) % 180),
             ),
         ),
     ]

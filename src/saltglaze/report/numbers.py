@@ -1,7 +1,7 @@
 """Numbers with the digits their margin allows, and no more.
 
 The margin printed is half the 95 % interval. It keeps one digit, or two where one
-digit would understate it by more than a twentieth or overstate it by more than a
+digit would understate it by more than a tenth or overstate it by more than a
 quarter; the value is then rounded to the same decimal place. This follows the advice
 of the GUM (JCGM 100:2008, 7.2.6: at most two significant digits, results rounded to
 be consistent with their uncertainties; section number from memory).
@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from saltglaze.model.base import Estimate
 
-_UNDERSTATED = 0.95
+_UNDERSTATED = 0.9
 _OVERSTATED = 1.25
 _LOPSIDED = 1.3
 """A half of an interval this much longer than the other is printed as an interval."""

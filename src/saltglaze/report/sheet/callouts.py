@@ -138,12 +138,15 @@ def _one_line(finding: Numbered, measures: Measures) -> str:
 
 
 def _fitting(finding: Numbered, room: float, measures: Measures) -> str:
-    """Return name and place; the place without its margin, or the name cut, if too long."""
+    """Return name and place, shortened step by step: margin, kind, then letters."""
     name, place = finding_name(finding, measures), _place(finding, measures)
-    for words in (f"{name}, {place}", f"{name}, {place.partition(' ±')[0]}"):
+    bare = measures.words(f"feature.{finding.item.finding.facts.feature}")
+    start = f"{place.partition(' ±')[0]} {measures.long_unit}"
+    brief = place if "±" not in place else start
+    for words in (f"{name}, {place}", f"{name}, {brief}", f"{bare}, {brief}"):
         if text_width(words, NAME) <= room:
             return words
-    return shortened(name, NAME, room)
+    return shortened(bare, NAME, room)
 
 
 def _width(finding: Numbered, measures: Measures) -> float:

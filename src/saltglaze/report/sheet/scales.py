@@ -8,8 +8,8 @@ from saltglaze.report.measures import UnitSystem
 from saltglaze.units import M_PER_FT
 
 # Engineers' scales (1 in = n ft) and the metric series: common practice, no source.
-_US_FT_PER_IN = (1, 2, 3, 4, 5, 10, 20, 30, 40, 50, 60, 80, 100, 200, 300, 400, 500, 1000)
-_METRIC = (5, 10, 20, 25, 50, 100, 150, 200, 250, 500, 750, 1000, 2000, 2500, 5000, 10000)
+_US_FT_PER_IN = (1, 2, 3, 4, 5, 10, 15, 20, 25, 30, 40, 50, 60, 80, 100, 200, 300, 400, 500, 1000)
+_METRIC = (5, 10, 20, 25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 750, 1000, 2500, 5000)
 _BETWEEN: dict[UnitSystem, tuple[int, ...]] = {"us": (18, 30, 72, 96), "metric": (15, 30, 40, 75)}
 COARSEST_H = 600
 """Beyond this ratio along the line, the sheet is split in panels."""

@@ -31,7 +31,7 @@ Page = Literal["letter", "a4"]
 
 # Landscape page less 12 mm of margin all round; the page's own margin is the report's.
 SHEET_MM: dict[Page, tuple[float, float]] = {"letter": (255.0, 183.0), "a4": (273.0, 177.0)}
-HEADING_MM = 30.0
+HEADING_MM = 27.0
 """Room left of the section for the schedule's headings."""
 _GUTTER = 5.5
 _AXIS = 5.0
@@ -67,7 +67,7 @@ def sheets(appraisal: Appraisal, measures: Measures, page: Page = "letter") -> t
     width, _ = SHEET_MM[page]
     if not drawn.measured:
         return (unscaled(drawn, measures, width),)
-    parts = panels(drawn, width - HEADING_MM - 8.0)
+    parts = panels(drawn, width - HEADING_MM - 5.0)
     return tuple(
         _sheet(drawn, part, index, len(parts), measures, page) for index, part in enumerate(parts)
     )
@@ -79,7 +79,7 @@ def _sheet(
     width, height = SHEET_MM[page]
     height = height if drawn.courses else min(height, _NO_PLAN_HEIGHT)
     pen = Pen()
-    room = Box(HEADING_MM, 0.0, width - 8.0, height)
+    room = Box(HEADING_MM, 0.0, width - 5.0, height)
     along = axis(panel, room, measures.system)
     used = _all_used(drawn, panel)
     keys = legend_keys(panel, used)
