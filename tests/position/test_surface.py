@@ -17,6 +17,7 @@ from saltglaze.model.ground import (
     Parcel,
     ParcelKind,
     PlanPoint,
+    SignalReading,
     Tie,
 )
 from saltglaze.model.job import Job
@@ -206,6 +207,22 @@ def test_shown_depth_and_nulls_that_disagree_open_the_margin_and_are_named():
     assert "depths disagree" in names(checks)
     low, high = point.depth_m.interval95
     assert low < 1.27 < high
+
+
+def test_two_heights_over_one_spot_tell_the_depth():
+    # 1.5 m below the lower reading, 0.4 m between them: ratio 2.0323 (computed)
+    readings = tuple(
+        SignalReading(point=at(0, 0), height_m=height, coil="along", signal=signal, sd_share=0.01)
+        for height, signal in ((0.1, 2.0323), (0.5, 1.0))
+    )
+    locate = Locate(id="L", fix=FixKind.KNOWN, point=at(0, 0), readings=readings)
+    (point,), _ = adjust_surface_points(job(locate))
+    assert point.depth_m.value == pytest.approx(1.4, abs=1e-3)
+    silent = locate.model_copy(
+        update={"readings": (readings[0], readings[1].model_copy(update={"signal": 0.0}))}
+    )
+    with pytest.raises(InputError, match="two-height"):
+        adjust_surface_points(job(silent))
 
 
 def test_thin_evidence_is_named_not_guessed():

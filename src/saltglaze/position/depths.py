@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
+from itertools import combinations
 
 from saltglaze.model.appraisal import Check, Verdict
 from saltglaze.model.base import Estimate
 from saltglaze.model.ground import Locate
 from saltglaze.model.run import Run
-from saltglaze.position.sonde.features import read_nulls
+from saltglaze.position.sonde.features import read_nulls, two_height_depth
 from saltglaze.position.sonde.fit import LEAST_READINGS, DipoleFit, fit_dipole
 from saltglaze.position.transmitter import pitch_of
 
+LEAST_SPACING_M = 0.15
+"""Heights nearer to one another tell no depth: common practice, no source."""
+SAME_SPOT_M = 0.1
 
 DEEPEST_M = 15.0
 """A depth beyond this is a slip of the pen: common practice, no source."""
@@ -30,7 +34,8 @@ def depth_of(
 ) -> tuple[Estimate | None, list[Check]]:
     """Return the depth of the transmitter (or what ``depth_to`` says), and what was noticed."""
     shown, checks = _shown(locate)
-    rivals = [r for r in (_null_depth(locate, run), fit.depth_m if fit else None) if r is not None]
+    found = (_null_depth(locate, run), fit.depth_m if fit else _two_heights(locate))
+    rivals = [depth for depth in found if depth is not None]
     if shown is None:
         return (rivals[0] if rivals else None), checks
     for rival in rivals:
@@ -64,6 +69,21 @@ def _null_depth(locate: Locate, run: Run | None) -> Estimate | None:
         return None
     pitch = pitch_of(locate, run) if locate.pitch_deg is not None else None
     return read_nulls(locate.null_front_m, locate.null_rear_m, locate.marked, pitch).depth_m
+
+
+def _two_heights(locate: Locate) -> Estimate | None:
+    """Return the depth from two readings one above the other, where there are such."""
+    for low, high in combinations(sorted(locate.readings, key=lambda r: r.height_m), 2):
+        spacing = high.height_m - low.height_m
+        aside = math.hypot(
+            low.point.east_m - high.point.east_m, low.point.north_m - high.point.north_m
+        )
+        if low.coil != high.coil or spacing < LEAST_SPACING_M or aside > SAME_SPOT_M:
+            continue
+        share = math.hypot(low.sd_share, high.sd_share) / math.sqrt(2.0)
+        below = two_height_depth(low.signal, high.signal, spacing, share)
+        return Estimate.of((below.value or 0.0) - low.height_m, below.spread)
+    return None
 
 
 def _agreed(locate: Locate, shown: Estimate, other: Estimate) -> tuple[Estimate, list[Check]]:

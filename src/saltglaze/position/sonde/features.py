@@ -211,7 +211,7 @@ def depth_from_two_heights(ratio: float, spacing_m: float) -> float:
     InputError
         If the signal does not fall with height.
     """
-    if not ratio > 1.0 or not spacing_m > 0.0:
+    if not math.inf > ratio > 1.0 or not spacing_m > 0.0:
         raise InputError(
             f"signal ratio {ratio:g} over {spacing_m:g} m of height tells no depth",
             where="two-height reading",
@@ -226,7 +226,7 @@ def two_height_depth(low: float, high: float, spacing_m: float, sd_share: float)
     Sensitivity ``dd/d = -(d + s) / 3s * dR/R`` (computed): 1 % in the ratio is 1.6 % of
     depth at 1.5 m with 0.4 m of spacing.
     """
-    depth = depth_from_two_heights(low / high, spacing_m)
+    depth = depth_from_two_heights(low / high if high > 0.0 else math.inf, spacing_m)
     ratio_share = sd_share * math.sqrt(2.0)
     return Estimate.of(depth, depth * (depth + spacing_m) / (3.0 * spacing_m) * ratio_share)
 
