@@ -354,12 +354,13 @@ def spoil(picture: np.ndarray, cap: float, rng: np.random.Generator, gentle: boo
     """Do to the picture what lens, cable, tape and codec do."""
     p = 0.35 if gentle else 0.75
     height, width = picture.shape
-    if rng.random() < 0.5 * p:
+    if rng.random() < 0.6 * p:
         for _ in range(int(rng.integers(1, 3))):
-            shift = int(rng.integers(2, max(3, int(cap * 0.8))))
-            picture = picture + rng.uniform(-0.15, 0.3) * (
-                np.roll(picture, shift, 1) - cv2.blur(picture, (31, 1))
-            )
+            shift = int(rng.integers(2, max(4, int(cap * 1.6))))
+            weight = rng.uniform(0.08, 0.34) if rng.random() < 0.8 else rng.uniform(-0.2, 0.0)
+            picture = picture + weight * (np.roll(picture, shift, 1) - cv2.blur(picture, (31, 1)))
+    if rng.random() < 0.3 * p:
+        picture = picture + rng.normal(0, rng.uniform(1, 7), (height, 1)).astype(np.float32)
     if rng.random() < 0.6 * p:
         limit = 0.09 * cap
         picture = cv2.GaussianBlur(

@@ -75,12 +75,12 @@ def train(
     workers: int,
     device: str,
     batch: int,
+    rate: float,
 ) -> int:
     """Run one cosine schedule over the wall clock; return the samples seen."""
     loader = DataLoader(
         Samples(kind, batch, seed), batch_size=None, num_workers=workers, prefetch_factor=4
     )
-    rate = 3e-3
     opt = torch.optim.AdamW(model.parameters(), lr=rate, weight_decay=0.01)
     model.to(device).train()
     start, step, running = None, 0, 0.0
@@ -221,6 +221,8 @@ def main() -> None:
     ask.add_argument("--seed", type=int, default=20261125)
     ask.add_argument("--workers", type=int, default=15)
     ask.add_argument("--batch", type=int, default=256)
+    ask.add_argument("--rate", type=float, default=3e-3)
+    ask.add_argument("--no-score", action="store_true")
     ask.add_argument("--start", type=Path, help="folder with reader.pt / finder.pt to go on from")
     got = ask.parse_args()
     device = "cuda" if torch.cuda.is_available() else "cpu"
@@ -240,12 +242,21 @@ def main() -> None:
             got.workers,
             device,
             got.batch,
+            got.rate,
         )
     }
     torch.save(reader.state_dict(), got.out / "reader.pt")
     if got.finder_seconds > 0:
         seen["finder"] = train(
-            "finder", finder, finder_loss, got.finder_seconds, got.seed + 1, got.workers, device, 32
+            "finder",
+            finder,
+            finder_loss,
+            got.finder_seconds,
+            got.seed + 1,
+            got.workers,
+            device,
+            32,
+            got.rate,
         )
         torch.save(finder.state_dict(), got.out / "finder.pt")
     export(reader, finder if got.finder_seconds > 0 else None, got.out)
@@ -256,7 +267,7 @@ def main() -> None:
             "finder": sum(p.numel() for p in finder.parameters()),
         },
     }
-    for held_out in (False, True):
+    for held_out in () if got.no_score else (False, True):
         for gentle in (True, False):
             name = (
                 f"{'held-out' if held_out else 'trained'} fonts, {'gentle' if gentle else 'rough'}"

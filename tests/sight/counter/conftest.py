@@ -8,11 +8,13 @@ import cv2
 import numpy as np
 import pytest
 
+from saltglaze.demo.laws import KnotLaw
 from saltglaze.demo.overlay import burn
 from saltglaze.demo.recorder import recorded
 from saltglaze.demo.script import FilmScript, Overlay, Recorder
-from saltglaze.demo.laws import KnotLaw
 from saltglaze.model.frame import Frame
+
+CLEAN = Recorder()
 
 
 def ground(width, height, seed):
@@ -35,7 +37,7 @@ def shots(
     fps=5.0,
     size=(640, 480),
     seed=1,
-    recorder=Recorder(),
+    recorder=CLEAN,
     quality=45,
     moving=True,
     spoil=None,

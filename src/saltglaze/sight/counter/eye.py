@@ -141,7 +141,7 @@ class CounterEye:
             return
         self._survey.add(frame.luma)
         self._next_survey_s = frame.time_s + self._pause_s
-        if self._survey.count % FIRST_SURVEY == 0:
+        if self._survey.count and self._survey.count % FIRST_SURVEY == 0:
             self._begin()
             self._pause_s = min(SLOWEST_SEARCH_S, self._pause_s * 1.5)
         if self._survey.count >= 3 * FIRST_SURVEY:

@@ -13,6 +13,11 @@ from saltglaze.sight.counter.nets import DIGIT_SHARE, STEP_PX, STRIP_PX, text_ma
 SURVEY_PX: Final = 480
 """Shorter side of the picture as the finder sees it."""
 
+LEAST_PX: Final = 64
+MOST_PX: Final = 8192
+LARGEST_SCALE: Final = 2.5
+"""Pictures outside these sides hold no counter that a person could read."""
+
 LIKELY: Final = 0.35
 """Mean probability over the surveyed pictures from which a cell is text."""
 
@@ -49,7 +54,9 @@ class Survey:
     def add(self, luma: NDArray[np.uint8]) -> None:
         """Take in one picture."""
         height, width = luma.shape
-        self._scale = SURVEY_PX / min(height, width)
+        if min(height, width) < LEAST_PX or max(height, width) > MOST_PX:
+            return
+        self._scale = min(SURVEY_PX / min(height, width), LARGEST_SCALE)
         sides = [max(64, round(side * self._scale / STEP_PX) * STEP_PX) for side in (width, height)]
         shrink = self._scale < 1
         seen = cv2.resize(

@@ -111,6 +111,9 @@ def _choices(own: list[dict[int, float]]) -> list[list[int]]:
     for k, some in enumerate(own):
         low, high = max(0, place[k] - NEIGHBOURS), min(len(read), place[k] + NEIGHBOURS + 1)
         around = {firsts[j] for j in read[low:high]}
+        if some:
+            near = [firsts[j] for j in read[max(low, place[k] - 1) : place[k] + 2] if j != k]
+            around.update(v for other in near for v in _blends(firsts[k], other))
         if not some:
             before, after = read[max(0, place[k] - 1)], read[min(len(read) - 1, place[k])]
             a, b = firsts[before], firsts[after]
@@ -118,6 +121,22 @@ def _choices(own: list[dict[int, float]]) -> list[list[int]]:
                 around.add(round(a + (b - a) * (k - before) / (after - before)))
         choices.append(sorted(around | set(some)))
     return choices
+
+
+def _blends(read: int, near: int) -> set[int]:
+    """Return ``read`` with one digit, or the digits it lacks in front, taken from ``near``."""
+    if (read < 0) != (near < 0):
+        return set()
+    sign = -1 if near < 0 else 1
+    mine, other = str(abs(read)), str(abs(near))
+    if len(other) > len(mine):
+        return {sign * int(other[: len(other) - len(mine)] + mine)}
+    other = other.zfill(len(mine))
+    return {
+        sign * int(mine[:at] + other[at] + mine[at + 1 :])
+        for at in range(len(mine))
+        if mine[at] != other[at]
+    }
 
 
 def _speaks(number: Number, value: int, decimals: int) -> float:

@@ -76,7 +76,7 @@ def characters(odds: NDArray[np.float32]) -> list[Char]:
 
 
 _NUMBER: Final = re.compile(
-    r"(?P<before>[#:=\"]*)(?P<sign>[-+]?)(?P<whole>\d{1,6})(?:(?P<point>[.,])(?P<part>\d{1,3}))?"
+    r"(?P<before>[a-z#:=\"]*)(?P<sign>[-+]?)(?P<whole>\d{1,6})(?:(?P<point>[.,])(?P<part>\d{1,3}))?"
     r"(?P<after>[a-z#'\"./:,-]*)"
 )
 _FEET: Final = re.compile(r"(f|ft|ft\.|f##t|f#t|'|ft,)")
@@ -90,6 +90,8 @@ def numbers(chars: list[Char]) -> list[Number]:
     for at, word in enumerate(words):
         match = _NUMBER.fullmatch("".join(c.char for c in word))
         if match is None or match["after"].startswith((":", "/", "-")):
+            continue
+        if "#" in match["after"] and not match["part"] and unit_of(match["after"]) is None:
             continue
         after = match["after"].rstrip(".,") if not match["after"].strip(".,") else match["after"]
         next_word = "".join(c.char for c in words[at + 1]) if at + 1 < len(words) else ""
