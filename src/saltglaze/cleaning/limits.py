@@ -15,6 +15,11 @@ from saltglaze.model.line import Material
 
 _SOUND_UP_TO = 2
 _FRAGILE_FROM = 4
+_STATUS_WORDS = {
+    "confirmed": "told there (confirmed)",
+    "memory": "from memory",
+    "own": "our own judgement",
+}
 
 
 class JetLimit(Record):
@@ -69,6 +74,8 @@ def _sound(material: Material | None, table: dict[str, object]) -> tuple[float, 
         return float(limits[material.value]), Reason(because=because, source=str(table["source"]))
     if isinstance(assumed, dict) and material is not None and material.value in assumed:
         row = assumed[material.value]
-        return float(row["psi"]), Reason(because=row["because"], source=row["status"])
+        return float(row["psi"]), Reason(
+            because=row["because"], source=_STATUS_WORDS[row["status"]]
+        )
     because = "the material is not known, so the limit for worn pipe is used"
     return float(str(table["worn_psi"])), Reason(because=because, source=str(table["worn_source"]))

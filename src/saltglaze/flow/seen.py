@@ -63,8 +63,9 @@ def blocked_reasons(
             left = left_over(part, [found])
             reasons.append(
                 Reason(
-                    because=f"{plain_name(found.finding.facts)} take {share * 100.0:.0f} % of the "
-                    f"section, which leaves about {left * 100.0:.0f} % of the capacity there",
+                    because=f"{share * 100.0:.0f} % of the section is taken up by "
+                    f"{plain_name(found.finding.facts)}, which leaves about "
+                    f"{left * 100.0:.0f} % of the capacity there",
                     rule="filled-bottom section; for roots and objects an assumption",
                     source="EPA SWMM and USACE SAM eq. 2-26 (confirmed); "
                     f"{tables()['bed']['source']}",
