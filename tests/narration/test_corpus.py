@@ -194,11 +194,6 @@ def score_of(split: str) -> score_listening.Score:
     return score_listening.score(split)
 
 
-@cache
-def score_of(split: str) -> score_listening.Score:
-    return score_listening.score(split)
-
-
 REACHES = {"precision": 0.90, "recall": 0.90, "attributes": 0.85}
 
 
