@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from saltglaze.model.appraisal import Check, Heard, Verdict
+from saltglaze.model.appraisal import Heard
 from saltglaze.model.finding import Certainty, DraftedBy, Evidence, Facts, Feature, Finding
 from saltglaze.model.run import Direction, LengthUnit, Run
 from saltglaze.model.talk import (
@@ -18,6 +18,7 @@ from saltglaze.model.talk import (
 )
 from saltglaze.narration.attributes import assign
 from saltglaze.narration.changes import Bore, diameter_change, material_change
+from saltglaze.narration.checks import talk_checks, within_reach
 from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.stations import station_in, unit_of
@@ -306,6 +307,7 @@ def listen(transcript: Transcript, run: Run | None = None) -> Heard:
     cues = sorted(
         transcript.cues, key=lambda cue: (cue.start_s, cue.end_s or cue.start_s, cue.text)
     )
+    cues, cut = within_reach(cues)
     sentences = sentences_of(cues)
     listener.unit = listener.unit or unit_of(sentences)
     metric = listener.unit is LengthUnit.METRES
@@ -317,10 +319,8 @@ def listen(transcript: Transcript, run: Run | None = None) -> Heard:
         stations=tuple(listener.stations),
         facts=tuple(listener.facts),
         findings=findings_of(listener.book.drafts, listener.run_id),
-        checks=tuple(
-            Check(name="transcript", verdict=Verdict.NOTE, reason=problem)
-            for problem in transcript.problems
-        ),
+        checks=tuple([cut] if cut else [])
+        + tuple(talk_checks(transcript, sentences, listener.mentions)),
     )
 
 

@@ -100,7 +100,7 @@ def digit_like(words: Sequence[str], at: int) -> float | None:
         return None
     tables = number_words()
     value = tables.units.get(words[at], tables.sounds.get(words[at]))
-    if value is None and words[at].isdigit():
+    if value is None and words[at].isdecimal():
         value = float(words[at])
     return value if value is not None and 1 <= value <= 9 else None
 
@@ -185,7 +185,7 @@ def _hundreds(words: Sequence[str], at: int) -> Number | None:
         count, end = 1.0, at + (words[at] == "a")
     else:
         first = _below_hundred(words, at)
-        if first is None and words[at].isdigit() and len(words[at]) <= 2:
+        if first is None and words[at].isdecimal() and len(words[at]) <= 2:
             first = Number(float(words[at]), at + 1)
         if first is None:
             return None
@@ -289,7 +289,7 @@ def _decimal_digits(words: Sequence[str], at: int) -> tuple[float, int] | None:
     text, end = "", at
     while end < len(words) and len(text) < 4:
         word = words[end]
-        if word.isdigit() and len(word) <= 3 and not text:
+        if word.isdecimal() and len(word) <= 3 and not text:
             text, end = word, end + 1
             break
         value = tables.units.get(word)

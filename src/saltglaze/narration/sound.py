@@ -64,4 +64,4 @@ def edit_distance(a: str, b: str, limit: int = 4) -> int:
         if min(following) > limit:
             return limit + 1
         before, row = row, following
-    return row[-1]
+    return min(row[-1], limit + 1)

@@ -8,7 +8,7 @@ from typing import Any
 from saltglaze.model.finding import Feature
 
 
-@dataclass
+@dataclass(eq=False)
 class Thing:
     """One thing named in a sentence: tokens ``low`` .. ``high``, and what is said of it."""
 
