@@ -10,6 +10,7 @@ from saltglaze.report.blocks import Answer, Answers
 from saltglaze.report.frame import Frame, lower_first
 from saltglaze.report.grounds import filmed
 from saltglaze.report.numbering import Numbered
+from saltglaze.report.unjudged import unjudged_share, unjudged_spans
 
 MATTERS = 3
 """Grades from here on are named on page one."""
@@ -231,8 +232,18 @@ def _unseen(frame: Frame) -> Answer:
     skipped = [s for s in frame.appraisal.stages if not s.done]
     if not parts and not skipped:
         return Answer(question, words("unseen.nothing"), filmed(frame))
-    reasons = [words.sentence(n.why) for n in parts[:2]] + [
-        words.sentence(s.why) for s in skipped[:2] if s.why
-    ]
-    text = words.counted("unseen.parts", len(parts)) if parts else words("unseen.skipped")
-    return Answer(question, text, " ".join(dict.fromkeys(reasons)))
+    whys = list(dict.fromkeys(words.sentence(n.why) for n in parts))[:3]
+    whys += [words.sentence(s.why) for s in skipped[:2] if s.why]
+    return Answer(question, _how_much(frame), " ".join(dict.fromkeys(whys)))
+
+
+def _how_much(frame: Frame) -> str:
+    """Return how many stretches could not be judged, and what share of the film."""
+    words = frame.words
+    if not frame.appraisal.not_seen:
+        return words("unseen.skipped")
+    count = len(unjudged_spans(frame.appraisal)) or len(frame.appraisal.not_seen)
+    share = unjudged_share(frame.appraisal)
+    if not share:
+        return words.counted("unseen.parts", count)
+    return words.counted("unseen.share", count, share=frame.measures.probability(share))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from saltglaze.model.appraisal import Reason, Verdict
 from saltglaze.model.base import Estimate
 from saltglaze.report.blocks import (
@@ -16,21 +18,13 @@ from saltglaze.report.blocks import (
 )
 from saltglaze.report.cards import film_time
 from saltglaze.report.frame import Frame
+from saltglaze.report.unjudged import told_by_reason
 
 
 def not_seen(frame: Frame) -> Section:
     """Return what could not be judged, stages skipped, and sights nobody spoke of."""
     words, measures = frame.words, frame.measures
-    items = []
-    for part in frame.appraisal.not_seen:
-        if part.from_m is not None and part.from_m.known:
-            where = words.sentence(measures.stretch(part.from_m, part.to_m)).rstrip(".")
-        elif part.from_s is not None:
-            end = film_time(part.to_s) if part.to_s is not None else words("not_seen.film_end")
-            where = words("not_seen.film", start=film_time(part.from_s), end=end)
-        else:
-            where = words("not_seen.somewhere")
-        items.append(words("not_seen.item", where=where, why=part.why.rstrip(". ")))
+    items = told_by_reason(frame)
     items += [
         words(
             "not_seen.stage", stage=words.get(f"stage.{s.stage}") or s.stage, why=s.why.rstrip(". ")
@@ -172,16 +166,21 @@ def checks(frame: Frame) -> Section:
         *(c for h in a.heard for c in h.checks),
     )
     order = list(Verdict)
+    ordered = sorted(
+        every, key=lambda c: -order.index(c.verdict) if c.verdict is not Verdict.SKIPPED else 1
+    )
+    alike = Counter(
+        (c.name, words(f"verdict.{c.verdict}"), words.sentence(c.reason), words.sentence(c.mend))
+        for c in ordered
+    )
     rows = tuple(
         (
-            c.name,
-            words(f"verdict.{c.verdict}"),
-            words.sentence(c.reason),
-            words.sentence(c.mend) or "–",
+            name if count == 1 else words("checks.times", name=name, count=count),
+            verdict,
+            why,
+            mend or "–",
         )
-        for c in sorted(
-            every, key=lambda c: -order.index(c.verdict) if c.verdict is not Verdict.SKIPPED else 1
-        )
+        for (name, verdict, why, mend), count in alike.items()
     )
     if not rows:
         return Section("checks", words("section.checks"), ())

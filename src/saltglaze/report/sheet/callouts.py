@@ -23,7 +23,7 @@ _FLAT = 10.6
 _LEADERS = 6.0
 _PASSING = 2.6
 """Room kept in the lower row for the leader of an upper callout."""
-_UPRIGHT = 34.0
+_UPRIGHT = 36.0
 
 
 class Callout(NamedTuple):
