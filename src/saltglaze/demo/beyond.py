@@ -28,6 +28,10 @@ COARSE = 4
 """Rays are followed for every fourth column and widened."""
 PLANE_RATIO = 1.10
 REFINEMENTS = 2
+MAIN_RADIUS_M = 0.15
+MAIN_ACROSS_M = 0.2
+"""A main of eight inches is crossed at right angles; its hollow is drawn as a wider pipe."""
+SHUT_M = 1e-4
 
 
 @dataclass(frozen=True)
@@ -106,6 +110,11 @@ def _steps(script: FilmScript, station_m: float) -> list[tuple[float, NDArray[np
             shift = defect.size_m * np.array([math.sin(angle), math.cos(angle)])
             radius = script.segment_at(defect.station_m + 1e-6).diameter_m / 2
             found.append((defect.station_m, shift, radius))
+    end_m = script.segments[-1].end_m
+    if script.ends_in_main and ahead[0] < end_m < ahead[1]:
+        # The main is a wider hollow that closes at its far wall.
+        level = np.zeros(2)
+        found += [(end_m, level, MAIN_RADIUS_M), (end_m + MAIN_ACROSS_M, level, SHUT_M)]
     return sorted(found, key=lambda step: step[0])
 
 
@@ -149,14 +158,26 @@ def _followed(bore: Bore, pose: Pose, rows: Rows, count: int) -> Beyond:
         before = outside
         if not going.any():
             break
+    shut = _on_the_far_wall(bore, met)
     met = _refined(met, face > 0, bore, pose, per_x, per_y)
+    face = np.where(shut, 0.0, face)
     centre_x = np.interp(met, bore.planes_m, bore.centre_m[:, 0])
     centre_y = np.interp(met, bore.planes_m, bore.centre_m[:, 1])
     wide = (COLUMNS, count)
-    x = _widened(pose.right_m + per_x * met - centre_x, wide)
-    y = _widened(pose.up_m + per_y * met - centre_y, wide)
+    off_x, off_y = pose.right_m + per_x * met - centre_x, pose.up_m + per_y * met - centre_y
+    x, y = _widened(off_x, wide), _widened(off_y, wide)
+    # On the far wall of a main the texture runs on inwards, ring by ring.
+    met = met + np.where(shut, MAIN_RADIUS_M - np.hypot(off_x, off_y), 0.0)
     columns = cv2.phase(y, x) * np.float32(COLUMNS / (2 * np.pi))
     return Beyond(_widened(met, wide), np.asarray(columns, np.float32), _widened(face, wide))
+
+
+def _on_the_far_wall(bore: Bore, met: Planes) -> NDArray[np.bool_]:
+    """Return which rays ended on the plane at which the bore is shut, if it is."""
+    closed = np.flatnonzero(bore.radius_m <= SHUT_M)
+    if closed.size == 0:
+        return np.zeros(met.shape, dtype=bool)
+    return np.asarray(met >= bore.planes_m[closed[0]] - 1e-6)
 
 
 def _refined(

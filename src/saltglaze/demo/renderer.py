@@ -105,7 +105,7 @@ class Renderer:
             return murk_lens(strip, rows, MURK_RGB, gain)
         still = bool(script.water.stands_at(station + 2 * pose.radius_m))
         surface = Surface(
-            share=script.water.share_at(station + rows.ahead_m).astype(np.float32),
+            share=self._water_share(station + rows.ahead_m),
             ripple=0.0 if still else 1.0,
             phase_m=station - (0.0 if still else FLOW_M_S * time_s),
             grain=self._ripple,
@@ -113,6 +113,10 @@ class Renderer:
         )
         glow = light.mean(axis=1, keepdims=True) * np.float32(gain)
         return lay_water(strip, pose, rows, surface, glow)
+
+    def _water_share(self, stations_m: NDArray[np.float32]) -> NDArray[np.float32]:
+        share = self.script.water.share_at(stations_m)
+        return np.where(stations_m < self.script.segments[-1].end_m, share, 0.0).astype(np.float32)
 
     def _viewed(self, pose: Pose) -> tuple[Rows, NDArray[np.float32]]:
         """Return rows and light for a pose, renewing the look-up table where it moved."""

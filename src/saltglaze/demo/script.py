@@ -218,6 +218,8 @@ class FilmScript:
     counter: CounterLaw = field(default_factory=CounterLaw)
     overlay: Overlay = Overlay()
     recorder: Recorder = Recorder()
+    ends_in_main: bool = False
+    """Whether the last segment opens into a main, whose far wall is seen across it."""
     picture: Picture = Picture()
     events: tuple[ViewEvent, ...] = ()
     bitrate: int = 2_500_000

@@ -36,6 +36,9 @@ BASE_RGB: dict[Look, tuple[int, int, int]] = {
 }
 
 
+MAIN_RGB = np.array([104, 96, 82], np.float32)
+
+
 @dataclass
 class Wall:
     """The texture of a whole line, painted metre by metre as it comes into view."""
@@ -53,6 +56,8 @@ class Wall:
         self._painted = np.zeros(metres, dtype=bool)
         self._joints = joint_stations(self.script)
         looks = {s.look for s in self.script.segments}
+        if self.script.ends_in_main:
+            looks.add(Look.CONCRETE)
         self._grain = {look: _grain(look, self.script.seed % GRAINS) for look in looks}
         self._shift = int(np.random.default_rng(self.script.seed).integers(0, 2048))
         self.levels = [
@@ -130,7 +135,14 @@ class Wall:
             np.clip(coloured, 0, 255, out=coloured)
             canvas[at:end] = coloured.astype(np.uint8)
             at = end
-        canvas[stations > self.script.segments[-1].end_m] //= 9  # the dark of the main
+        past = stations > self.script.segments[-1].end_m
+        if self.script.ends_in_main and past.any():
+            picked = np.take(
+                self._grain[Look.CONCRETE], np.arange(np.count_nonzero(past)), axis=0, mode="wrap"
+            )
+            canvas[past] = np.clip(picked * MAIN_RGB, 0, 255).astype(np.uint8)
+        elif past.any():
+            canvas[past] //= 9  # nothing is known to lie there
         return canvas
 
     def _drift(self, stations_m: NDArray[np.float64]) -> NDArray[np.float64]:
