@@ -166,9 +166,12 @@ def main() -> None:
     parser.add_argument("--lines", type=int, default=500)
     parser.add_argument("--seed", type=int, default=1000)
     parser.add_argument("--unsaid-bends", type=float, default=0.0)
+    parser.add_argument("--unread", type=float, default=0.0)
     parser.add_argument("--outliers", type=float, default=0.05)
     asked = parser.parse_args()
-    settings = Settings(unsaid_bends=asked.unsaid_bends, outliers=asked.outliers)
+    settings = Settings(
+        unsaid_bends=asked.unsaid_bends, outliers=asked.outliers, unread=asked.unread
+    )
     tally = run(asked.lines, asked.seed, settings)
     print(f"{asked.lines} lines, seeds from {asked.seed}, {settings}")
     print(f"{'':32}{'95 %':>8}{'68 %':>8}{'count':>8}")

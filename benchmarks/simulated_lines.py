@@ -48,6 +48,8 @@ class Settings:
     outliers: float = 0.05
     misreads: float = 0.02
     unsaid_bends: float = 0.0
+    unread: float = 0.0
+    """Share of films whose counter cannot be read: only the talk tells distances."""
     defects: int = 6
 
 
@@ -98,6 +100,8 @@ def simulate(seed: int, settings: Settings = Settings()) -> SimulatedLine:
     )
     time, path, holds = _movement(rng, truth.length_m, locates)
     counter = _Counter(rng, path)
+    if settings.unread > 0.0 and rng.random() < settings.unread:
+        counter.read, counter.reset, counter.shown = False, None, counter.continued
     findings, finding_m, moments = _findings(rng, truth, settings, time, path)
     job, locate_m, outliers, locate_time = _job(rng, truth, settings, locates, holds)
     track = _track(rng, settings, truth, time, path, counter, holds)
@@ -203,6 +207,7 @@ class _Counter:
         self.slip = self.zero + np.cumsum(slip + turned + wander)
         self.continued: Floats = (path - self.slip) / self.scale
         self.shown: Floats = self.continued.copy()
+        self.read = True
         self.reset: tuple[int, float, float] | None = None
         if rng.random() < 0.1:
             index = int(rng.integers(path.size // 4, 3 * path.size // 4))
@@ -350,7 +355,8 @@ def _track(
     holds: list[tuple[float, float, float]],
 ) -> SightTrack:
     readings = []
-    for moment in np.arange(0.0, time[-1], 1.0 / settings.reading_hz):
+    moments = np.arange(0.0, time[-1] if counter.read else 0.0, 1.0 / settings.reading_hz)
+    for moment in moments:
         index = min(int(np.searchsorted(time, moment)), time.size - 1)
         value = round(float(counter.shown[index]) / 0.03048) * 0.03048
         confidence = float(rng.uniform(0.93, 0.999))

@@ -13,6 +13,7 @@ line shifts what lies beyond by the difference of the headings before and after 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -31,15 +32,17 @@ class Course:
     jump_m: Floats
     jump: Floats
 
+    @cached_property
     def headings(self) -> Floats:
         """Heading of each piece, (jumps + 1,): before the first jump, between, after the last."""
         total = np.concatenate([[0.0], np.cumsum(self.jump)])
         at = int(np.searchsorted(self.jump_m, self.reference_m, "right"))
         return np.asarray(self.heading + total - total[at])
 
+    @cached_property
     def joints(self) -> Floats:
         """Plan positions of the jumps, (jumps, 2)."""
-        step = _unit(self.headings())
+        step = _unit(self.headings)
         at = int(np.searchsorted(self.jump_m, self.reference_m, "right"))
         length = np.diff(self.jump_m)
         inner = np.concatenate([np.zeros((1, 2)), np.cumsum(length[:, None] * step[1:-1], axis=0)])
@@ -54,10 +57,10 @@ class Course:
     def at(self, stations: Floats) -> tuple[Floats, Floats]:
         """Plan positions and unit directions at stations, each (count, 2)."""
         piece = np.searchsorted(self.jump_m, stations, "right")
-        step = _unit(self.headings())[piece]
+        step = _unit(self.headings)[piece]
         if self.jump_m.size == 0:
             return self.point + (stations - self.reference_m)[:, None] * step, step
-        joints = self.joints()
+        joints = self.joints
         base = np.maximum(piece - 1, 0)
         away = stations - self.jump_m[base]
         return joints[base] + away[:, None] * step, step
@@ -74,13 +77,13 @@ class Course:
 
     def by_jump(self, stations: Floats, positions: Floats) -> Floats:
         """Derivative of positions to the jumps, (count, 2, jumps)."""
-        arm = positions[:, None, :] - self.joints()[None, :, :]
+        arm = positions[:, None, :] - self.joints[None, :, :]
         reach = self.beyond(stations, self.jump_m)
         return np.stack([reach * arm[:, :, 1], -reach * arm[:, :, 0]], axis=1)
 
     def by_jump_station(self, stations: Floats, which: Ints) -> Floats:
         """Derivative of positions to the stations of chosen jumps, (count, 2, chosen)."""
-        step = _unit(self.headings())
+        step = _unit(self.headings)
         change = step[which] - step[which + 1]
         reach = self.beyond(stations, self.jump_m[which])
         return np.asarray(reach[:, None, :] * change.T[None, :, :])

@@ -76,31 +76,48 @@ def _shared_out(scored: Sequence[tuple[float, PlanFit]]) -> tuple[Hypothesis, ..
 
 
 def strained(found: PlanFit) -> bool:
-    """Whether chance alone would hardly leave a fit so strained."""
+    """Whether chance and single gross errors would hardly leave a fit like this.
+
+    One surface point left aside amid others is most likely just wrong; two of them, or
+    the first or last of the line, may lie round a corner.
+    """
     if found.good.size < LEAST_ANCHORS:
         return False
+    aside = np.flatnonzero(found.good < 0.5)
+    at = found.problem.keys.mean_m[[anchor.key for anchor in found.problem.anchors]]
+    at_an_end = bool(np.isin(aside, [np.argmin(at), np.argmax(at)]).any())
     free = 2.0 * found.good.size - 3.0
-    return bool(np.any(found.good < 0.5) or found.strain > free + STRAINED * math.sqrt(2.0 * free))
+    tense = found.strain > free + STRAINED * math.sqrt(2.0 * free)
+    return bool(aside.size > 1 or at_an_end or tense)
 
 
 def _unsaid(found: PlanFit) -> list[tuple[float, PlanFit]]:
     """Fits with one more bend, and their evidence on the scale of ``found``.
 
     The evidence of a fit with more unknowns counts the priors of those unknowns and the
-    chance of an unsaid bend on that stretch.
+    chance of an unsaid bend on that stretch. The other bends turn as they do in ``found``.
     """
+    settled = _with_settled_turns(found)
     tried = []
     for low, high in _gaps(found):
-        more = _with_bend(found.problem, low, high)
-        best = scored_starts(more)[:1]
-        tried += [(score, start, more, high - low) for score, start in best]
+        more = _with_bend(settled, low, high)
+        tried += [(score, more, high - low) for score, _ in scored_starts(more)[:1]]
     tried.sort(key=lambda one: -one[0])
     fitted = []
-    for _, _, more, gap in tried[:MOST_TRIED]:
+    for _, more, gap in tried[:MOST_TRIED]:
         sd_m, sd = gap * SPREAD_OVER_GAP, priors.BEND_UNTOLD_RAD[1]
         chance = math.log(priors.UNSAID_BENDS_PER_M * gap) - math.log(sd_m * sd)
-        fitted += [(fit_.log_evidence + chance, fit_) for fit_ in _fits(more)]
+        chance += found.start.log_prior
+        fitted += [(one.log_evidence + chance, one) for one in _fits(more)]
     return fitted
+
+
+def _with_settled_turns(found: PlanFit) -> PlanProblem:
+    bends = tuple(
+        replace(bend, right_chance=1.0 if way > 0.0 else 0.0)
+        for bend, way in zip(found.problem.bends, found.start.turns, strict=True)
+    )
+    return replace(found.problem, bends=bends)
 
 
 def _gaps(found: PlanFit) -> list[tuple[float, float]]:

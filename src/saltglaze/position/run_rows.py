@@ -132,7 +132,8 @@ def pose_run(
     counter = continued(evidence.counter, evidence.resets, stale)
     spoken = continued(evidence.spoken, evidence.resets, stale)
     path = _guide(evidence, counter, spoken, knots)
-    book = EquationBook(knots.first_free + len(layings) + 2 * len(links))
+    ends = _ends(links)[0]
+    book = EquationBook(knots.first_free + len(layings) + ends.size)
     _add_movement(book, evidence, knots, path)
     _add_slip(book, evidence, knots, path)
     read = _add_counter(book, evidence, knots, counter, path)
@@ -333,7 +334,7 @@ def _add_links(
         book.add([[first + place]], 1.0, laying.length_m, laying.sd_m)
     if not links:
         return
-    ends = np.array([(link.early_s, link.late_s) for link in links]).ravel()
+    ends, which = _ends(links)
     index, share = knots.span(ends)
     border = first + len(layings) + np.arange(ends.size)
     book.add(
@@ -342,10 +343,9 @@ def _add_links(
         0.0,
         BORDER_TIE_M,
     )
-    gap = np.diff(np.interp(ends, knots.time_s, path).reshape(-1, 2), axis=1)[:, 0]
+    gap = np.diff(np.interp(ends, knots.time_s, path)[which], axis=1)[:, 0]
     for place, link in enumerate(links):
-        early = int(border[2 * place])
-        columns, factors, value = [early, early + 1], [-1.0, 1.0], 0.0
+        columns, factors, value = border[which[place]].tolist(), [-1.0, 1.0], 0.0
         if link.sections:
             columns.append(first + link.stretch)
             factors.append(-evidence.sign * link.sections)
@@ -354,6 +354,13 @@ def _add_links(
             factors.append(-evidence.sign * gap[place])
             value = -evidence.sign * gap[place]
         book.add([columns], [factors], value, link.sd_m, link.out_share, link.out_sd_m)
+
+
+def _ends(links: tuple[Link, ...]) -> tuple[Floats, Ints]:
+    """Moments that links tie, each once, and which two of them each link ties."""
+    every = np.array([(link.early_s, link.late_s) for link in links]).reshape(-1, 2)
+    ends, which = np.unique(every, return_inverse=True)
+    return ends, which.reshape(-1, 2).astype(np.int64)
 
 
 def _first_guess(
@@ -372,8 +379,7 @@ def _first_guess(
     guess[0 : 2 * knots.count : 2] = evidence.start_m + evidence.sign * (path + zero)
     guess[1 : 2 * knots.count : 2] = zero
     if links:
-        ends = np.array([(link.early_s, link.late_s) for link in links]).ravel()
-        index, share = knots.span(ends)
+        index, share = knots.span(_ends(links)[0])
         at = guess[2 * index] * (1.0 - share) + guess[2 * index + 2] * share
         guess[knots.first_free + len(layings) :] = at
     return guess

@@ -22,7 +22,10 @@ from saltglaze.position.plan import PlanProblem, Start
 MOST_STARTS: Final = 6
 WORTH_FITTING: Final = 14.0
 """Starts this far (in log likelihood) below the best are not fitted."""
-MOST_TURNS: Final = 128
+MOST_TURNS: Final = 64
+UNLIKELY_TURNS: Final = 6.5
+"""Ways to turn this far (in log chance) below the likeliest are not tried: more than two
+words wrong."""
 LEAST_ALONG_M: Final = 0.5
 LEAST_ACROSS_M: Final = 0.2
 """Anchors nearer than these give no heading."""
@@ -59,7 +62,7 @@ def _turns(problem: PlanProblem) -> list[tuple[Floats, float]]:
         ]
         ways.append((np.array(signs), float(np.sum(np.log(np.maximum(chance, 1e-12))))))
     ways.sort(key=lambda way: -way[1])
-    return [way for way in ways[:MOST_TURNS] if way[1] > ways[0][1] - WORTH_FITTING]
+    return [way for way in ways[:MOST_TURNS] if way[1] > ways[0][1] - UNLIKELY_TURNS]
 
 
 @dataclass(frozen=True)
