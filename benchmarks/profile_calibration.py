@@ -43,7 +43,8 @@ from saltglaze.position.sags import sags_of, segment_area
 from saltglaze.position.sonde.field import dipole_field, moment_of
 from saltglaze.position.sonde.fit import fit_dipole
 from saltglaze.position.ties import TapedDistance, adjust_ties, tape_sd_m
-from saltglaze.position.water import looked_at, standing_water
+from saltglaze.position.water import standing_water
+from saltglaze.position.waterline import looked_at
 
 Floats = NDArray[np.float64]
 

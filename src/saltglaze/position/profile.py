@@ -21,6 +21,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -86,6 +87,8 @@ EDGE_DRY_SHARE: Final = 0.15
 EDGE_SHARE: Final = (0.03, 0.03)
 """Depth of water at the end that the eye gives a stretch, share of the bore: thinner
 water is not told from a wet invert (assumption)."""
+UNREAD_M: Final = 1.0
+"""A part of a stretch this long without a reading takes the deepest share that was said."""
 EDGE_SLOPE: Final = 0.03
 """Bed slope at the edge of a sag, to turn its station error into depth (assumption)."""
 
@@ -390,26 +393,33 @@ def _fair_sd(reading: DepthReading, usual_m: float) -> float:
 def _water_depths(stretch: StandingWater, bore: float) -> tuple[Array, Array, Array]:
     """Return (stations, depths, sds) of the water of one stretch.
 
-    Where the water thins out at an end, that end is nearly dry. Where only the deepest share was
-    said, it is put at the middle, with both ends dry: the settled shape between them is
-    then the smoothest that fits.
+    Where the water thins out at an end, that end is nearly dry. The deepest share
+    that was said is put in the middle of the longest part without a reading: with nothing
+    else between two dry ends, the settled shape is then the smoothest that fits.
     """
     found = [(s.station_m, s.share * bore, s.sd * bore) for s in stretch.samples]
     ends = (stretch.start_m, stretch.end_m)
-    if not found:
-        assert stretch.deepest is not None and stretch.deepest.value is not None
-        middle = 0.5 * sum(end.value or 0.0 for end in ends)
-        deepest = stretch.deepest
-        found = [(middle, stretch.deepest.value * bore, max(deepest.spread * bore, 0.005))]
-        thin = [True, True]
-    else:
+    thin = [True, True]
+    if found:
         thin = [stretch.samples[k].share < EDGE_DRY_SHARE for k in (0, -1)]
+    deepest = stretch.deepest
+    if deepest is not None and deepest.value is not None:
+        unread = _widest_gap([end.value or 0.0 for end in ends], [row[0] for row in found])
+        if unread is not None:
+            found.append((unread, deepest.value * bore, max(deepest.spread * bore, 0.005)))
     for end, dry in zip(ends, thin, strict=True):
         if dry and end.value is not None:
             sd = math.hypot(EDGE_SHARE[1] * bore, EDGE_SLOPE * end.spread)
             found.append((end.value, EDGE_SHARE[0] * bore, sd))
     table = np.array(found)
     return table[:, 0], table[:, 1], table[:, 2]
+
+
+def _widest_gap(ends: Sequence[float], stations: Sequence[float]) -> float | None:
+    """Return the middle of the longest part of a stretch without a reading, if it is long."""
+    places = sorted([*ends, *stations])
+    gap, middle = max((b - a, 0.5 * (a + b)) for a, b in pairwise(places))
+    return middle if gap > UNREAD_M or not stations else None
 
 
 def _span(grid: Array, stations: Array) -> tuple[NDArray[np.int64], Array]:

@@ -27,7 +27,8 @@ from saltglaze.position.falls import falls_of
 from saltglaze.position.levels import Drop
 from saltglaze.position.profile import Profile, profile_of, with_levels
 from saltglaze.position.sags import sags_of
-from saltglaze.position.water import looked_at, standing_water
+from saltglaze.position.water import standing_water
+from saltglaze.position.waterline import looked_at
 
 LOOSEST_DEPTH_M: Final = 2.0
 """A depth with a larger sd than this is not known at all."""

@@ -3,38 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from saltglaze.model.appraisal import FindingPlace, LineSegment, Stationing
 from saltglaze.model.base import Estimate
-from saltglaze.model.finding import Feature, Finding
-from saltglaze.model.track import SightTrack, WaterSample, WaterState
-
-Array = NDArray[np.float64]
+from saltglaze.model.finding import DraftedBy, Feature, Finding
+from saltglaze.model.track import SightTrack
+from saltglaze.position.waterline import DROWNED, GAP_M, Look, looks_of, standing_groups
 
 BIN_M: Final = 0.25
-"""Samples of water are gathered over this much pipe."""
+"""Looks at the water are gathered over this much pipe."""
 
 SHARE_FLOOR_SD: Final = 0.03
 """Least sd of a bin of water shares: neighbouring frames err together (no source)."""
 
-SPOKEN_SHARE_SD: Final = 0.08
-"""Of "half full" called out: a person's eye, to the nearest eighth (no source)."""
-
 EDGE_SD_M: Final = 0.05
 """How near to its end the eye still sees thin water stand (no source)."""
-
-GAP_M: Final = 0.5
-"""Standing water seen on either side of a shorter gap is one stretch (no source)."""
 
 LEAST_M: Final = 0.5
 """A shorter stretch is a puddle behind a lip, not a sag (no source)."""
 
-STANDING_FEATURES: Final = frozenset({Feature.STANDING_WATER, Feature.SAG})
+STANDING_FEATURES: Final = frozenset(
+    {Feature.STANDING_WATER, Feature.SAG, Feature.CAMERA_UNDER_WATER}
+)
 
 
 @dataclass(frozen=True)
@@ -50,7 +44,7 @@ class WaterDepth:
 class StandingWater:
     """A stretch of standing water; ``samples`` in station order, possibly none.
 
-    ``deepest`` is the greatest share where only that was said.
+    ``deepest`` is the greatest share that was said of it.
     """
 
     id: str
@@ -70,48 +64,28 @@ def standing_water(
     findings: Iterable[Finding] = (),
     places: Iterable[FindingPlace] = (),
 ) -> tuple[StandingWater, ...]:
-    """Return the stretches of standing water in station order.
+    """Return the stretches of standing water in station order; none overlap.
 
-    Seen stretches are runs of samples judged standing. A spoken stretch that overlaps a
-    seen one joins it; one that stands alone takes the water samples within it, whatever
-    their state, or else only its spoken share.
+    Seen stretches are runs of looks judged standing, the lens under water included. What
+    was said joins the stretches it overlaps; said alone, it takes the looks within it,
+    whatever their state, or else only its spoken share.
     """
-    by_run = {stationing.run_id: stationing for stationing in stationings}
-    seen: list[StandingWater] = []
-    film: list[tuple[float, float, WaterSample]] = []
-    for track in tracks:
-        stationing = by_run.get(track.run_id)
-        if stationing is not None and stationing.samples and track.water:
-            placed = _placed(track.water, stationing)
-            film += placed
-            seen += _seen(placed, track.run_id)
+    runs = looks_of(tracks, stationings)
+    stretches = [
+        _seen(group, f"water-{run_id}-{number}")
+        for run_id, looks in runs.items()
+        for number, group in enumerate(standing_groups(looks), start=1)
+        if group[-1].station_m - group[0].station_m >= LEAST_M
+    ]
+    looks = sorted((look for run in runs.values() for look in run), key=lambda k: k.station_m)
     place_of = {place.finding_id: place for place in places}
-    stretches = list(seen)
     for finding in findings:
-        if finding.stands and finding.facts.feature in STANDING_FEATURES:
-            place = place_of.get(finding.id)
-            if place is not None and place.station_m.known:
-                stretches = _joined(stretches, finding, place, film)
-    return tuple(sorted(stretches, key=lambda s: s.start_m.value or 0.0))
-
-
-def looked_at(
-    tracks: Iterable[SightTrack], stationings: Iterable[Stationing]
-) -> tuple[tuple[float, float], ...]:
-    """Return the stretches of line (from, to) over which the water line was read on film."""
-    by_run = {stationing.run_id: stationing for stationing in stationings}
-    stretches: list[tuple[float, float]] = []
-    for track in tracks:
-        stationing = by_run.get(track.run_id)
-        if stationing is None or not stationing.samples:
+        place = place_of.get(finding.id)
+        if place is None or not place.station_m.known or not finding.stands:
             continue
-        stations = sorted(placed[0] for placed in _placed(track.water, stationing))
-        for station in stations:
-            if stretches and 0.0 <= station - stretches[-1][1] <= GAP_M:
-                stretches[-1] = (stretches[-1][0], station)
-            else:
-                stretches.append((station, station))
-    return tuple(stretches)
+        if finding.facts.feature in STANDING_FEATURES:
+            stretches.append(_said(finding, place, looks))
+    return _merged(stretches)
 
 
 def bore_at(segments: Sequence[LineSegment], station_m: float) -> float | None:
@@ -124,98 +98,94 @@ def bore_at(segments: Sequence[LineSegment], station_m: float) -> float | None:
     return None
 
 
-def _placed(
-    water: Sequence[WaterSample], stationing: Stationing
-) -> list[tuple[float, float, WaterSample]]:
-    """Return (station, its sd, sample) of each sample with a known share."""
-    times = np.array([s.time_s for s in stationing.samples])
-    stations = np.array([s.station_m for s in stationing.samples])
-    sds = np.array([s.sd_m for s in stationing.samples])
-    return [
-        (
-            float(np.interp(sample.time_s, times, stations)),
-            float(np.interp(sample.time_s, times, sds)),
-            sample,
-        )
-        for sample in water
-        if sample.depth_share.known and times[0] - 1.0 <= sample.time_s <= times[-1] + 1.0
-    ]
-
-
-def _seen(placed: Sequence[tuple[float, float, WaterSample]], run_id: str) -> list[StandingWater]:
-    standing = sorted(
-        (p for p in placed if p[2].state is WaterState.STANDING), key=lambda item: item[0]
+def _seen(group: Sequence[Look], name: str) -> StandingWater:
+    first, last = group[0], group[-1]
+    return StandingWater(
+        id=name,
+        start_m=Estimate.of(first.station_m, np.hypot(first.station_sd_m, EDGE_SD_M)),
+        end_m=Estimate.of(last.station_m, np.hypot(last.station_sd_m, EDGE_SD_M)),
+        samples=_binned(group),
+        station_sd_m=group[len(group) // 2].station_sd_m,
     )
-    groups: list[list[tuple[float, float, WaterSample]]] = []
-    for item in standing:
-        if groups and item[0] - groups[-1][-1][0] <= GAP_M:
-            groups[-1].append(item)
-        else:
-            groups.append([item])
-    return [
-        StandingWater(
-            id=f"water-{run_id}-{number}",
-            start_m=Estimate.of(group[0][0], np.hypot(group[0][1], EDGE_SD_M)),
-            end_m=Estimate.of(group[-1][0], np.hypot(group[-1][1], EDGE_SD_M)),
-            samples=_binned(group),
-            station_sd_m=group[len(group) // 2][1],
-        )
-        for number, group in enumerate(groups, start=1)
-        if group[-1][0] - group[0][0] >= LEAST_M
-    ]
 
 
-def _binned(group: Sequence[tuple[float, float, WaterSample]]) -> tuple[WaterDepth, ...]:
-    stations = np.array([item[0] for item in group])
-    shares = np.array([item[2].depth_share.value for item in group], dtype=np.float64)
-    sds = np.array([item[2].depth_share.spread for item in group])
-    places = np.floor(stations / BIN_M).astype(int)
-    bins = []
-    for place in np.unique(places):
-        mine = places == place
-        middle = float(np.median(shares[mine]))
-        sd = max(float(np.median(sds[mine])) / np.sqrt(min(int(mine.sum()), 4)), SHARE_FLOOR_SD)
-        bins.append(WaterDepth(float(stations[mine].mean()), middle, sd))
-    return tuple(bins)
+def _binned(group: Sequence[Look]) -> tuple[WaterDepth, ...]:
+    """Return one depth for each bin of pipe.
+
+    How deep the lens drowned is one doubt for the whole stretch, so its bins share it out.
+    """
+    bins: dict[int, list[Look]] = {}
+    for look in group:
+        if look.share is not None:
+            bins.setdefault(int(np.floor(look.station_m / BIN_M)), []).append(look)
+    read = {place: [k for k in looks if not k.drowned] for place, looks in bins.items()}
+    drowned = max(sum(1 for looks in read.values() if not looks), 1)
+    return tuple(
+        _depth(looks, 1) if looks else _depth(bins[place], drowned)
+        for place, looks in sorted(read.items())
+    )
 
 
-def _joined(
-    stretches: list[StandingWater],
-    finding: Finding,
-    place: FindingPlace,
-    film: Sequence[tuple[float, float, WaterSample]],
-) -> list[StandingWater]:
-    assert place.station_m.value is not None
+def _depth(looks: Sequence[Look], shared_by: int) -> WaterDepth:
+    shares = [look.share for look in looks if look.share is not None]
+    sd = float(np.median([look.share_sd for look in looks]))
+    sd = sd * np.sqrt(shared_by) if looks[0].drowned else sd / np.sqrt(min(len(looks), 4))
+    station = float(np.mean([look.station_m for look in looks]))
+    return WaterDepth(station, float(np.median(shares)), max(float(sd), SHARE_FLOOR_SD))
+
+
+def _said(finding: Finding, place: FindingPlace, looks: Sequence[Look]) -> StandingWater:
     start = place.station_m
     end = place.end_station_m if place.end_station_m and place.end_station_m.known else start
-    assert end.value is not None
-    if end.value < place.station_m.value:
+    if (end.value or 0.0) < (start.value or 0.0):
         start, end = end, start
     low, high = start.value or 0.0, end.value or 0.0
+    within = [look for look in looks if low <= look.station_m <= high and look.share is not None]
     share = finding.facts.water_share
-    for index, stretch in enumerate(stretches):
-        first, last = stretch.start_m.value or 0.0, stretch.end_m.value or 0.0
-        if first <= high + GAP_M and low <= last + GAP_M:
-            wider = StandingWater(
-                id=stretch.id,
-                start_m=stretch.start_m if first <= low else start,
-                end_m=stretch.end_m if last >= high else end,
-                samples=stretch.samples,
-                deepest=stretch.deepest or share,
-                station_sd_m=stretch.station_sd_m,
-                source="seen and spoken" if stretch.source.startswith("seen") else "spoken",
-                finding_ids=(*stretch.finding_ids, finding.id),
-            )
-            return [*stretches[:index], wider, *stretches[index + 1 :]]
-    within = [item for item in film if low <= item[0] <= high]
-    alone = StandingWater(
+    if share is None and finding.facts.feature is Feature.CAMERA_UNDER_WATER:
+        share = DROWNED
+    return StandingWater(
         id=f"water-{finding.id}",
         start_m=start,
         end_m=end,
-        samples=_binned(within) if within else (),
-        deepest=share,
+        samples=_binned(within),
+        deepest=share if share is not None and share.known else None,
         station_sd_m=start.spread,
-        source="spoken",
+        source="seen" if finding.evidence.drafted_by is DraftedBy.SIGHT else "spoken",
         finding_ids=(finding.id,),
     )
-    return [*stretches, alone]
+
+
+def _merged(stretches: Sequence[StandingWater]) -> tuple[StandingWater, ...]:
+    """Join stretches that overlap or nearly touch; seen ones lead."""
+    merged: list[StandingWater] = []
+    for stretch in sorted(stretches, key=lambda s: s.start_m.value or 0.0):
+        if merged and (stretch.start_m.value or 0.0) <= (merged[-1].end_m.value or 0.0) + GAP_M:
+            merged[-1] = _join(merged[-1], stretch)
+        else:
+            merged.append(stretch)
+    return tuple(merged)
+
+
+def _join(one: StandingWater, other: StandingWater) -> StandingWater:
+    """Return two stretches as one: read depths of both, said shares where none were read."""
+    lead = other if other.finding_ids == () and one.finding_ids else one
+    further = (other.end_m.value or 0.0) > (one.end_m.value or 0.0)
+    said = [s.deepest for s in (one, other) if s.deepest is not None]
+    sources = sorted({word for s in (one, other) for word in s.source.split(" and ")})
+    return replace(
+        lead,
+        start_m=one.start_m,
+        end_m=other.end_m if further else one.end_m,
+        samples=_both(one, other),
+        deepest=min(said, key=lambda share: share.spread) if said else None,
+        source=" and ".join(sources),
+        finding_ids=(*one.finding_ids, *other.finding_ids),
+    )
+
+
+def _both(one: StandingWater, other: StandingWater) -> tuple[WaterDepth, ...]:
+    """Return the samples of both; the same film read twice counts once."""
+    by_bin = {int(np.floor(sample.station_m / BIN_M)): sample for sample in other.samples}
+    by_bin.update({int(np.floor(sample.station_m / BIN_M)): sample for sample in one.samples})
+    return tuple(sorted(by_bin.values(), key=lambda sample: sample.station_m))
