@@ -27,6 +27,8 @@ from saltglaze.model.run import LengthUnit
 from saltglaze.sight.watch import watch
 
 FOOT_M = 0.3048
+BINS = ((0.0, 0.5), (0.5, 0.9), (0.9, 0.99), (0.99, 1.01))
+"""Bins of confidence for the table of calibration."""
 
 
 def harsh(script: FilmScript) -> FilmScript:
@@ -93,18 +95,22 @@ def measure(script: FilmScript, path: Path) -> dict[str, float]:
         "unit_clear": unit_clear,
         "unit_right": counter.unit == overlay.unit,
         "unread": int(not times.size),
-        "sure": float((sure * readable).sum()),
         "resets_true": len(script.counter.resets) if overlay.shown else 0,
         "resets": len(counter.resets),
         "misreads": counter.misreads,
     }
+    for low, high in BINS:
+        within = readable & (sure >= low) & (sure < high)
+        result[f"count {low}"] = int(within.sum())
+        result[f"good {low}"] = int((within & right).sum())
+    unit = "right" if result["unit_right"] else "wrong" if unit_clear else "not shown"
     print(
-        f"{script.seed} {script.width_px}x{script.height_px} {overlay.font:14} {overlay.size_px:2}px "
-        f"{overlay.style.value:9} {overlay.corner.value:13} {overlay.text(12.3)!r:12} "
-        f"{script.bitrate // 1000:5}k raw {raw_right[readable].mean():6.1%} "
-        f"right {right[readable].mean():6.1%} of {int(readable.sum())} "
-        f"far {result['longest_far_s']:.1f} s unit {'right' if result['unit_right'] else 'wrong' if unit_clear else 'not shown'}"
-        f" resets {result['resets']}/{result['resets_true']} {counter.unread_because or ''}",
+        f"{script.seed} {script.width_px}x{script.height_px} {overlay.font:14} "
+        f"{overlay.size_px:2}px {overlay.style.value:9} {overlay.corner.value:13} "
+        f"{overlay.text(12.3)!r:12} {script.bitrate // 1000:5}k "
+        f"raw {raw_right[readable].mean():6.1%} right {right[readable].mean():6.1%} "
+        f"of {int(readable.sum())} far {result['longest_far_s']:.1f} s unit {unit} "
+        f"resets {result['resets']}/{result['resets_true']} {counter.unread_because or ''}",
         flush=True,
     )
     for k in np.flatnonzero(readable & ~right)[:3]:
@@ -147,15 +153,20 @@ def main() -> None:
         rows.append(measure(script, folder / f"{seed}-{name}.mp4"))
     total = {key: sum(row[key] for row in rows) for key in rows[0]}
     clear = [row for row in rows if row["unit_clear"]]
+    whole = sum(row["right"] == row["readable"] for row in rows)
     print(
-        f"\n{len(rows)} films, {total['readable']} readable sampled frames: single frames right "
-        f"{total['raw'] / total['readable']:.2%}, after time {total['right'] / total['readable']:.2%}; "
-        f"films with every frame right {sum(r['right'] == r['readable'] for r in rows)}; "
-        f"longest wrong by more than a tenth {max(r['longest_far_s'] for r in rows):.1f} s; "
-        f"films not read {total['unread']}; unit right where shown "
-        f"{sum(r['unit_right'] for r in clear)} of {len(clear)}; mean confidence {total['sure'] / total['readable']:.3f}; "
-        f"resets told {total['resets']}, true {total['resets_true']}"
+        f"\n{len(rows)} films, {total['readable']} readable sampled frames\n"
+        f"right: single frames {total['raw'] / total['readable']:.2%}, "
+        f"after time {total['right'] / total['readable']:.2%}; "
+        f"films with every frame right {whole}; films not read {total['unread']}\n"
+        f"longest wrong by more than a tenth: {max(r['longest_far_s'] for r in rows):.1f} s\n"
+        f"unit right where shown: {sum(r['unit_right'] for r in clear)} of {len(clear)}; "
+        f"resets told {total['resets']}, true {total['resets_true']}; misreads {total['misreads']}"
     )
+    for low, high in BINS:
+        count, good = total[f"count {low}"], total[f"good {low}"]
+        if count:
+            print(f"confidence {low:.3f} to {high:.3f}: {good / count:.1%} right of {count}")
 
 
 if __name__ == "__main__":
