@@ -178,7 +178,7 @@ def _join(one: StandingWater, other: StandingWater) -> StandingWater:
         start_m=one.start_m,
         end_m=other.end_m if further else one.end_m,
         samples=_both(one, other),
-        deepest=min(said, key=lambda share: share.spread) if said else None,
+        deepest=max(said, key=lambda share: share.value or 0.0) if said else None,
         source=" and ".join(sources),
         finding_ids=(*one.finding_ids, *other.finding_ids),
     )
