@@ -8,7 +8,7 @@ from saltglaze import __version__
 from saltglaze.cautions import cautions
 from saltglaze.cleaning.advice import appraise_cleaning
 from saltglaze.condition.change import compare
-from saltglaze.condition.codes import code
+from saltglaze.condition.codes import code, companions
 from saltglaze.condition.grading import grade_finding, grade_line
 from saltglaze.condition.plain import plain_sentence
 from saltglaze.condition.wording import US, UnitWords
@@ -116,6 +116,7 @@ def _judge(
         finding=finding,
         place=place,
         code=code(facts, place.clock, continuous=place.end_station_m is not None),
+        beside=companions(facts, place.clock),
         grade=grade_finding(
             facts,
             segment.diameter_m if segment else None,

@@ -19,10 +19,6 @@ DIGGING = (
     "A trench of 5 ft (1.5 m) or deeper needs a protective system; a shallower one needs one too "
     "where a competent person sees a danger of cave-in.",
 )
-GAS = (
-    "Look for a gas or power line that crosses the pipe before anything is cut or jetted hard. If "
-    "gas is smelt or heard: stop, leave, touch no switch or phone, and call from a distance.",
-)
 
 
 def cautions(
@@ -32,8 +28,6 @@ def cautions(
     said = [*ALWAYS]
     if position.digs or remedy.chosen in _DIGS:
         said += [text.format(one_call=job.place.one_call) for text in DIGGING]
-    if cleaning.passes or remedy.options:
-        said += GAS
     said += cleaning.cautions
     return _once(said)
 

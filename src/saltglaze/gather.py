@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from saltglaze.model.appraisal import Check, Verdict
-from saltglaze.model.finding import Edit, Facts, Finding
+from saltglaze.model.finding import Edit, Facts, Feature, Finding
 
 SAME_THING_S: Final = 8.0
 """Talk about a thing and the sight of it lie this close in the film: common practice, no source."""
@@ -36,8 +36,13 @@ def gather(
     return edited, tuple(_lost(edit) for edit in lost)
 
 
+_SEEN_AS: Final = {Feature.STANDING_WATER: (Feature.STANDING_WATER, Feature.SAG)}
+"""What the eye sees of a thing that the talk may call by another name."""
+
+
 def _same_thing(one: Finding, other: Finding) -> bool:
-    if one.draft.feature is not other.draft.feature:
+    feature = other.draft.feature
+    if one.draft.feature not in _SEEN_AS.get(feature, (feature,)):
         return False
     if one.evidence.run_id != other.evidence.run_id:
         return False

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from saltglaze import atomic
 from saltglaze.errors import MediaError
 from saltglaze.media.colour import colour_frame
 from saltglaze.model.appraisal import Appraisal, Still
 from saltglaze.model.finding import Finding
 from saltglaze.model.track import SightTrack
 from saltglaze.sight.stills import best_moment, roll_at, upright
-from saltglaze.store import atomic
 from saltglaze.store.folder import inside
 
 FOLDER: Final = "stills"

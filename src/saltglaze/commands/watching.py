@@ -8,14 +8,13 @@ from typing import Final
 
 from pydantic import ValidationError
 
-from saltglaze import __version__
+from saltglaze import __version__, atomic
 from saltglaze.media.film import Film
 from saltglaze.model.base import Record
 from saltglaze.model.job import Job
 from saltglaze.model.run import Run
 from saltglaze.model.track import SightTrack
 from saltglaze.sight.watch import watch
-from saltglaze.store import atomic
 from saltglaze.store.folder import inside
 
 TRACKS: Final = "tracks"

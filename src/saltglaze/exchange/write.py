@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from saltglaze import atomic
 from saltglaze.exchange.captions import captions_vtt, chapters_vtt
 from saltglaze.exchange.coded import coded_text
 from saltglaze.exchange.dxf import dxf_text
@@ -17,7 +18,6 @@ from saltglaze.exchange.layers import Layer, map_layers, transformed
 from saltglaze.exchange.table import findings_csv
 from saltglaze.model.appraisal import Appraisal
 from saltglaze.position.frame import LocalFrame
-from saltglaze.store import atomic
 
 FOLDER: Final = "exchange"
 INVENTED: Final = "Invented data: no real place, person or line."

@@ -30,6 +30,12 @@ def disc(luma: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(small * inside(), dtype=np.uint8)
 
 
+def grey_of(small: NDArray[np.uint8]) -> tuple[float, float]:
+    """Return the mean and standard deviation of the grey inside a disc."""
+    levels = small[inside() > 0]
+    return float(levels.mean()), float(levels.std())
+
+
 @cache
 def inside() -> NDArray[np.uint8]:
     """Return 1 inside the disc and 0 outside, (SIDE_PX, SIDE_PX) uint8."""

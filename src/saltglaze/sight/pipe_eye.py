@@ -20,7 +20,7 @@ from saltglaze.model.track import (
     WaterSample,
 )
 from saltglaze.sight.candidates import candidates
-from saltglaze.sight.disc import disc
+from saltglaze.sight.disc import disc, grey_of
 from saltglaze.sight.glance import PAIR_S, Glances, glance, joined
 from saltglaze.sight.joints import joint_passages
 from saltglaze.sight.mosaic import Mosaic, lay
@@ -61,6 +61,7 @@ class PipeEye:
     def __init__(self) -> None:
         self._times: list[float] = []
         self._grey: list[float] = []
+        self._contrast: list[float] = []
         self._sharp: list[float] = []
         self._strips: list[NDArray[np.int8]] = []
         self._pairs: list[NDArray[np.uint8]] = []
@@ -73,7 +74,9 @@ class PipeEye:
             return
         small = disc(frame.luma)
         self._times.append(frame.time_s)
-        self._grey.append(float(small.mean()) * 4.0 / np.pi)
+        grey, spread = grey_of(small)
+        self._grey.append(grey)
+        self._contrast.append(spread / max(grey, 1.0))
         self._sharp.append(_sharpness(frame.luma))
         self._strips.append(strip(frame.luma))
         before = small if self._last is None else self._last
@@ -93,7 +96,7 @@ class PipeEye:
         if not self._glances:
             return NOTHING
         times, seen = np.array(self._times), joined(self._glances)
-        states = judge_view(seen.views, np.array(self._grey))
+        states = judge_view(seen.views, np.array(self._grey), np.array(self._contrast))
         clear = np.array([s in (ViewState.CLEAR, ViewState.OFF_AXIS) for s in states])
         straight = np.array([s is ViewState.CLEAR for s in states])
         whole = clear & (np.diff(times, prepend=-10.0) <= LONGEST_PAIR_S)

@@ -21,9 +21,19 @@ WHITE: Final = 225.0
 """A picture of a higher mean grey is glare."""
 
 
-def judge_view(views: Array, grey: Array) -> tuple[ViewState, ...]:
-    """Return the view's state at each sample from (n, 7) probabilities and (n,) mean grey."""
+FLAT: Final = 0.35
+"""Murk scatters the light: a disc whose grey varies by more than this share of its mean was
+not taken under water (0.2 on rendered films under water, 0.5 on real clean pipe)."""
+
+
+def judge_view(views: Array, grey: Array, contrast: Array) -> tuple[ViewState, ...]:
+    """Return the view's state at each sample.
+
+    ``views`` is (n, 7) probabilities; ``grey`` and ``contrast`` (n,) are the disc's mean
+    grey level and its standard deviation over that mean.
+    """
     smooth = averaged(views, SMOOTH)
+    smooth[contrast > FLAT, VIEWS.index(ViewState.UNDER_WATER)] = 0.0
     states = [VIEWS[int(k)] for k in smooth.argmax(axis=1)]
     for at, level in enumerate(grey):
         if level < BLACK:

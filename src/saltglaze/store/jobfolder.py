@@ -19,11 +19,12 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Final, ParamSpec, TypeVar
 
+from saltglaze import atomic
 from saltglaze.errors import InputError
 from saltglaze.model.job import History, Job, Talk
 from saltglaze.model.run import Run
 from saltglaze.narration.transcripts import read_transcript
-from saltglaze.store import atomic, findings_table, ground_tables, work_tables
+from saltglaze.store import findings_table, ground_tables, work_tables
 from saltglaze.store.folder import MAX_TALK_BYTES, decode, inside, read_bytes
 from saltglaze.store.history import read_history, visit_json
 from saltglaze.store.job_toml import FILE, job_text, parse_job

@@ -9,9 +9,9 @@ from typing import Any, Final
 
 from pydantic import ValidationError
 
+from saltglaze import atomic
 from saltglaze.errors import RecordError
 from saltglaze.model.appraisal import SCHEMA_VERSION, Appraisal
-from saltglaze.store import atomic
 from saltglaze.store.folder import decode, read_bytes
 
 FILE: Final = "record.json"

@@ -12,12 +12,17 @@ from saltglaze.sight.counter.words import characters, numbers
 FT, M = LengthUnit.FEET, LengthUnit.METRES
 
 
-def odds_for(text):
-    """Odds as a sure reader gives them: each character two steps, a blank after it."""
+def odds_for(text, unsure=()):
+    """Odds as a sure reader gives them: each character two steps, a blank after it.
+
+    The characters at the positions ``unsure`` are only just read.
+    """
     rows = []
-    for char in text:
+    for at, char in enumerate(text):
         row = np.full(len(CHARSET) + 1, 0.001, np.float32)
         row[CHARSET.index(char) + 1] = 0.978
+        if at in unsure:
+            row[0], row[CHARSET.index(char) + 1] = 0.378, 0.6
         blank = np.full(len(CHARSET) + 1, 0.001, np.float32)
         blank[0] = 0.978
         rows += [row, row, blank]
@@ -72,6 +77,12 @@ def test_numbers_as_counters_write_them(shown, value, decimals, unit):
 )
 def test_clocks_dates_and_words_are_no_numbers(shown):
     assert read(shown) == []
+
+
+def test_an_unsure_second_point_is_a_speck_and_a_sure_one_makes_a_date():
+    (number,) = numbers(characters(odds_for("0.45.9ft", unsure=(1,))))
+    assert (number.value, number.decimals, number.unit) == (459, 1, FT)
+    assert read("0.45.9ft") == []
 
 
 def test_a_number_before_another_word_is_marked():

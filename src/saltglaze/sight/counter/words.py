@@ -15,6 +15,10 @@ DIGITS: Final = slice(1, 11)
 """The classes of '0'..'9'."""
 
 
+SURE_MARK: Final = 0.9
+"""Likelihood from which a point or stroke is not taken for a speck."""
+
+
 class Char(NamedTuple):
     """One character: where in the strip, how likely, and the odds among the ten digits."""
 
@@ -87,7 +91,8 @@ def numbers(chars: list[Char]) -> list[Number]:
     """Return every word that is one number, with the unit behind it if there is one."""
     words = _words(chars)
     found = []
-    for at, word in enumerate(words):
+    for at, whole_word in enumerate(words):
+        word = _without_specks(whole_word)
         match = _NUMBER.fullmatch("".join(c.char for c in word))
         if match is None or match["after"].startswith((":", "/", "-")):
             continue
@@ -118,6 +123,22 @@ def numbers(chars: list[Char]) -> list[Number]:
             )
         )
     return found
+
+
+def _without_specks(word: list[Char]) -> list[Char]:
+    """Drop unsure points and strokes, the unsurest first, until the word is a number.
+
+    A speck or a ghost between digits reads as a second point; dates and clocks, whose
+    marks are sure, stay as they are.
+    """
+    tried = list(word)
+    while not _NUMBER.fullmatch("".join(c.char for c in tried)):
+        unsure = [c for c in tried if c.char in ".,:'-" and c.likely < SURE_MARK]
+        if not unsure:
+            return word
+        weakest = min(unsure, key=lambda c: c.likely)
+        tried = [c for c in tried if c is not weakest]
+    return tried
 
 
 def unit_of(word: str) -> LengthUnit | None:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from saltglaze.store import atomic
+from saltglaze import atomic
 
 
 def test_a_failed_write_leaves_the_old_file_and_no_litter(tmp_path, monkeypatch):

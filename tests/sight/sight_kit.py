@@ -1,0 +1,27 @@
+"""Made-up glances for tests of what time makes of them."""
+
+import numpy as np
+
+from saltglaze.sight.glance import VIEWS, Glances
+
+
+def glances(count, **given):
+    """Glances of a clear, dry pipe and a resting camera, but for what is given."""
+
+    def column(name, default):
+        return np.broadcast_to(np.asarray(given.get(name, default), dtype=float), (count,)).copy()
+
+    views = np.zeros((count, len(VIEWS)))
+    views[:, 0] = 1.0
+    return Glances(
+        roll_rad=column("roll_rad", 0.0),
+        concentration=column("concentration", 0.0),
+        share=column("share", 0.0),
+        share_sd=column("share_sd", 0.02),
+        standing=column("standing", 0.5),
+        views=given.get("views", views),
+        advance_d=column("advance_d", 0.0),
+        advance_sd_d=column("advance_sd_d", 0.02),
+        turn_rad=column("turn_rad", 0.0),
+        turn_sd_rad=column("turn_sd_rad", 0.005),
+    )
