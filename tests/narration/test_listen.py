@@ -396,45 +396,8 @@ def test_the_order_of_cues_does_not_matter():
 
 
 WORDS = st.sampled_from(
-    [
-        "crack",
-        "roots",
-        "at",
-        "three",
-        "o'clock",
-        "no",
-        "the",
-        "joint",
-        "and",
-        "tap",
-        "left",
-        "not",
-        "sorry",
-        "same",
-        "another",
-        "one",
-        "water",
-        "belly",
-        "half",
-        "an",
-        "inch",
-        "feet",
-        "forty",
-        "two",
-        "clay",
-        "pvc",
-        "goes",
-        "to",
-        "is",
-        "it",
-        "?",
-        ".",
-        ",",
-        "maybe",
-        "hole",
-        "out",
-        "of",
-    ]
+    """crack roots at three o'clock no the joint and tap left not sorry same another one water
+    belly half an inch feet forty two clay pvc goes to is it ? . , maybe hole out of""".split()  # noqa: SIM905 - a table reads better
 )
 
 

@@ -173,7 +173,7 @@ def bore_amounts(reading: Reading) -> list[tuple[int, Amount]]:
             continue
         after = reading.words[index + 1 : index + 4]
         if amount.measure is Measure.NUMBER:
-            value = _nominal_mm(amount, after)
+            value = _nominal_mm(amount, after, beside=reading.metric and bool(reading.materials))
             if value is not None:
                 found.append((index, Amount(Measure.LENGTH, value, unit="mm")))
             continue
@@ -184,7 +184,7 @@ def bore_amounts(reading: Reading) -> list[tuple[int, Amount]]:
     return found
 
 
-def _nominal_mm(amount: Amount, after: tuple[str, ...]) -> float | None:
+def _nominal_mm(amount: Amount, after: tuple[str, ...], *, beside: bool) -> float | None:
     metric = (75, 100, 110, 125, 150, 160, 200, 225, 250, 300, 375, 400, 450, 525, 600, 750, 900)
     if amount.value not in metric or amount.fraction:
         return None
@@ -192,6 +192,7 @@ def _nominal_mm(amount: Amount, after: tuple[str, ...]) -> float | None:
         word in ("diameter", "pipe", "clay", "concrete", "pvc", "plastic", "clayware", "dia")
         for word in after[:2]
     )
+    named = named or (beside and amount.value >= 100)
     return amount.value / 1000.0 if named else None
 
 

@@ -102,7 +102,14 @@ class Reading:
             if not any(len(i.at) >= len(hit.at) and set(i.at) & set(hit.at) for i in idioms)
             and not self._simile(hit.start)
             and not (len(hit.at) == 1 and hit.start in self.names)
+            and not (hit.entry.get("alone") and not self._alone(hit))
         ]
+
+    def _alone(self, hit: Hit) -> bool:
+        """Whether the sentence says nothing but this phrase and amounts ("Step, ten mil.")."""
+        return all(
+            index in hit.at or not word[0].isalnum() for index, word in enumerate(self.words)
+        )
 
     def _simile(self, at: int) -> bool:
         """Whether a word only tells a size ("size of a golf ball", "as thick as a branch")."""

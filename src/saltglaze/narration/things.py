@@ -115,7 +115,12 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
         bends = (
             Feature.BEND in features and thing.feature is Feature.SAG and first.startswith("dip")
         )
-        if not (on_lens or bends or _tap_runs(thing, things, reading)):
+        heap = (
+            thing.feature is Feature.COLLAPSE
+            and Feature.SETTLED_DEPOSITS in features
+            and {reading.words[i] for i in thing.tokens} <= {"fallen", "fell", "come", "in", "down"}
+        )
+        if not (on_lens or bends or heap or _tap_runs(thing, things, reading)):
             kept.append(thing)
     return kept
 
@@ -191,8 +196,10 @@ def _point(thing: Thing, reading: Reading) -> None:
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
     if at and words[at - 1] == "the":
         thing.anaphoric = True  # "the connection appears to be abandoned"
-    if words[at] in ("it", "it's"):
+    if words[at] in ("it", "it's") or (at and words[at - 1] == "it's"):
         thing.anaphoric = True
+    if at > 1 and words[at - 1] == "that" and words[at - 2] in ("at", "to", "from", "past"):
+        thing.reference = True
     pointer = next((i for i in range(at, max(-1, at - 4), -1) if words[i] in _POINTING), None)
     if pointer is None or thing.feature not in _FITTINGS:
         return
