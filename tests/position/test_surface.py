@@ -103,6 +103,18 @@ def test_a_building_rules_the_mirror_out(side):
     assert "mirror solution ruled out" in names(checks)
 
 
+def test_the_margin_turns_with_the_solution():
+    ring = (at(-2, 0), at(12, 0), at(12, 9), at(-2, 9))
+    house = Parcel(id="house", kind=ParcelKind.BUILDING, ring=ring, sd_m=0.3)
+    locate, ties = tied("L", 2.0, 3.0)
+    (open_,), _ = adjust_surface_points(job(locate, ties=ties))
+    (ruled,), _ = adjust_surface_points(job(locate, ties=ties, parcels=(house,)))
+    sign = math.copysign(1.0, open_.point.north_m * ruled.point.north_m)
+    assert open_.covariance.east_north_m2 != pytest.approx(0.0, abs=1e-6)
+    assert ruled.covariance.east_north_m2 == pytest.approx(sign * open_.covariance.east_north_m2)
+    assert ruled.covariance.east_east_m2 == pytest.approx(open_.covariance.east_east_m2)
+
+
 def test_a_chord_longer_than_the_pipe_rules_the_mirror_out():
     locate, ties = tied("L2", 4.0, 5.0)
     first = Locate(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from saltglaze.model.appraisal import Ellipse
-from saltglaze.model.ground import PlanCovariance
+from saltglaze.model.ground import PlanCovariance, PlanPoint
 
 Array = NDArray[np.float64]
 
@@ -46,4 +46,19 @@ def matrix_of(covariance: PlanCovariance) -> Array:
             [covariance.east_east_m2, covariance.east_north_m2],
             [covariance.east_north_m2, covariance.north_north_m2],
         ]
+    )
+
+
+def reflected(covariance: PlanCovariance, one: PlanPoint, other: PlanPoint) -> PlanCovariance:
+    """Return a covariance as its mirror image across the line midway between two points."""
+    normal = np.array([other.east_m - one.east_m, other.north_m - one.north_m])
+    length = float(np.hypot(*normal))
+    if length == 0.0:
+        return covariance
+    flip = np.eye(2) - 2.0 * np.outer(normal, normal) / length**2
+    turned = flip @ matrix_of(covariance) @ flip
+    return PlanCovariance(
+        east_east_m2=float(turned[0, 0]),
+        north_north_m2=float(turned[1, 1]),
+        east_north_m2=float(turned[0, 1]),
     )

@@ -20,6 +20,7 @@ import shapely
 from saltglaze.model.appraisal import Check, SurfacePoint, Verdict
 from saltglaze.model.ground import ParcelKind, PlanPoint
 from saltglaze.model.job import Job
+from saltglaze.position.ellipse import reflected
 
 RULED_OUT_CHI2: Final = 9.0
 """Three sd: the other solution is taken out of the answer."""
@@ -65,7 +66,10 @@ def _judge(point: SurfacePoint, cost: Sequence[float]) -> tuple[SurfacePoint, Ch
     first, second = cost
     margin = abs(first - second)
     if first > second:
-        point = point.model_copy(update={"point": point.mirror, "mirror": point.point})
+        covariance = reflected(point.covariance, point.point, point.mirror)
+        point = point.model_copy(
+            update={"point": point.mirror, "mirror": point.point, "covariance": covariance}
+        )
     if margin < RULED_OUT_CHI2:
         return point, Check(
             name="two solutions of the ties",
