@@ -117,6 +117,6 @@ def test_lettering_of_the_sheet_stays_within_its_reckoned_room(browser, rich_pag
     outgrown = [
         (text, width, text_width(text, size, bold))
         for text, size, bold, width in measured
-        if width > text_width(text, size, bold) * 1.12 + 0.4
+        if width > text_width(text, size, bold) * 1.03 + 0.1
     ]
     assert outgrown == []

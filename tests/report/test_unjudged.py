@@ -32,8 +32,8 @@ def test_stretches_filmed_while_backing_up_are_told_upwards():
         NotSeen(from_s=60.0, to_s=65.0, why="the lens was fouled"),
     )
     assert told_by_reason(frame) == [
-        "The camera moved too fast. 2.0 ± 0.4 to 3.0 ± 0.4 m; 8.0 ± 0.4 to 10.0 ± 0.4 m.",
-        "The lens was fouled. Film from 1:00 to 1:05.",
+        "The camera moved too fast: 2.0 ± 0.4 to 3.0 ± 0.4 m; 8.0 ± 0.4 to 10.0 ± 0.4 m.",
+        "The lens was fouled: Film from 1:00 to 1:05.",
     ]
 
 

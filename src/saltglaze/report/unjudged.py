@@ -73,7 +73,9 @@ def told_by_reason(frame: Frame) -> list[str]:
         same = [p for p in frame.appraisal.not_seen if p.why.rstrip(". ") == why]
         places = _places(frame, [s for p in same if (s := _span(p)) is not None])
         places += [_film(frame, p) for p in same if _span(p) is None]
-        lines.append(words("not_seen.group", why=words.sentence(why), places="; ".join(places)))
+        lines.append(
+            words("not_seen.group", why=words.sentence(why).rstrip("."), places="; ".join(places))
+        )
     return lines
 
 

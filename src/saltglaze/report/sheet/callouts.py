@@ -107,7 +107,7 @@ def callouts_mm(
     if layout.rows:
         return _TOP + layout.rows * _FLAT + (layout.rows - 1) * 1.8 + _LEADERS
     longest = max(text_width(_one_line(f, measures), NAME) for f in findings)
-    return min(longest, _UPRIGHT) + 2 * TAG + 4.5 + _LEADERS
+    return _TOP + min(longest, _UPRIGHT) + 4 * TAG + 3.0 + _LEADERS
 
 
 def draw_callouts(
@@ -176,7 +176,7 @@ def _upright(pen: Pen, callout: Callout, band: Box, measures: Measures) -> Point
     row = band.bottom - _LEADERS - TAG
     above = row - 2 * TAG - 0.7
     _tag_and_symbol(pen, callout.finding, (x, row), (x, above))
-    room = above - TAG - 1.0 - band.top
+    room = above - TAG - 0.8 - (band.top + _TOP)
     words = _fitting(callout.finding, room, measures)
     at = (x + 0.85, above - TAG - 0.8)
     pen.text(Text(at, words, Layer.LABELS, NAME, turn=90.0, means="label:finding"))

@@ -224,27 +224,121 @@ class Pen:
         return Scene(width, height, shapes, about.get("title", ""), about.get("description", ""))
 
 
-# Widths of letters as shares of the letter size, rounded up from common sans-serif faces
-# (from memory), so that a reader's own font does not outgrow the room kept for it.
-_NARROW = set("ijl|!.,:;'’`()[]/\\ft ·-")
-_WIDE = set("mwMWOQGDCHNUK@%—&ABERXVYPSTZ")
+# Advance widths of the letters U+0020 to U+007E in thousandths of the letter size, measured
+# from DejaVu Sans 2.37, the widest face that stands in for a reader's own: what fits in it
+# fits in the others. Beyond these letters, a broad share by script.
+_ADVANCE = (
+    318,
+    401,
+    460,
+    838,
+    636,
+    950,
+    780,
+    275,
+    390,
+    390,
+    500,
+    838,
+    318,
+    361,
+    318,
+    337,
+    636,
+    636,
+    636,
+    636,
+    636,
+    636,
+    636,
+    636,
+    636,
+    636,
+    337,
+    337,
+    838,
+    838,
+    838,
+    531,
+    1000,
+    684,
+    686,
+    698,
+    770,
+    632,
+    575,
+    775,
+    752,
+    295,
+    295,
+    656,
+    557,
+    863,
+    748,
+    787,
+    603,
+    787,
+    695,
+    635,
+    611,
+    732,
+    684,
+    989,
+    685,
+    611,
+    685,
+    390,
+    337,
+    390,
+    838,
+    500,
+    500,
+    613,
+    635,
+    550,
+    635,
+    615,
+    352,
+    635,
+    634,
+    278,
+    278,
+    579,
+    278,
+    974,
+    634,
+    612,
+    635,
+    635,
+    411,
+    521,
+    392,
+    634,
+    592,
+    818,
+    592,
+    592,
+    525,
+    636,
+    337,
+    636,
+    838,
+)
+_BROADER = {"±": 840, "–": 500, "·": 320, "½": 970, "°": 500, "…": 1000, "“": 520, "”": 520}
+_BOLD = 1.13
 
 
 def text_width(text: str, size: float, bold: bool = False) -> float:
-    """Return an estimate, on the long side, of a line's width in mm."""
-    total = 0.0
-    for letter in text:
-        if letter in "mwMW@%—":
-            total += 0.9
-        elif letter in _NARROW:
-            total += 0.34
-        elif ord(letter) > 0x2E80:
-            total += 1.05
-        elif letter in _WIDE or letter.isupper():
-            total += 0.74
-        else:
-            total += 0.57
-    return total * size * (1.07 if bold else 1.0)
+    """Return a line's width in mm in the widest common face."""
+    total = sum(_advance(letter) for letter in text)
+    return total / 1000.0 * size * (_BOLD if bold else 1.0)
+
+
+def _advance(letter: str) -> int:
+    code = ord(letter)
+    if 0x20 <= code <= 0x7E:
+        return _ADVANCE[code - 0x20]
+    return _BROADER.get(letter, 1050 if code > 0x2E80 else 700)
 
 
 def text_box(text: Text) -> Box:
