@@ -205,3 +205,26 @@ def test_the_encoder_library_agrees_on_the_number_of_pictures(tmp_path, clip):
     with av.open(str(path)) as container:
         counted = sum(1 for _ in container.decode(video=0))
     assert len(list(Film(path).frames())) == counted == 77
+
+
+def test_a_copy_cut_short_of_a_film_with_its_index_in_front(tmp_path, clip):
+    """As a broken download or a full memory card leaves it."""
+    whole, front, cut = (tmp_path / f"{name}.mp4" for name in ("whole", "front", "cut"))
+    clip(whole, count=200)
+    with (
+        av.open(str(whole)) as source,
+        av.open(str(front), "w", options={"movflags": "faststart"}) as target,
+    ):
+        stream = target.add_stream_from_template(source.streams.video[0])
+        for packet in source.demux(source.streams.video[0]):
+            if packet.dts is not None:
+                packet.stream = stream
+                target.mux(packet)
+    data = front.read_bytes()
+    assert data.index(b"moov") < data.index(b"mdat")
+    cut.write_bytes(data[: len(data) * 6 // 10])
+    film = Film(cut)
+    frames = list(film.frames())
+    assert 60 < len(frames) < 160
+    assert film.facts.duration_s == pytest.approx(8.0, abs=0.1)
+    assert film.facts.broke_off_at_s == pytest.approx(frames[-1].time_s)
