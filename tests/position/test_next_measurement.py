@@ -9,6 +9,7 @@ from evidence_kit import film, job, seen, spot, steady
 from saltglaze.model.appraisal import Heard
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Feature
+from saltglaze.model.ground import GroundLevel, PlanPoint
 from saltglaze.model.line import FactSource, Line, Segment
 from saltglaze.model.talk import SpokenStation
 from saltglaze.position.next_measurement import REACH95
@@ -116,3 +117,38 @@ def test_the_worst_findings_come_first():
     names = [one.finding_id for one in answer.position.next_measurements]
     assert names[0] == "collapse"
     assert "tap" not in names
+
+
+def levelled(name, east, time_s, depth, ground, depth_sd=0.05):
+    return spot(
+        name,
+        east,
+        0.0,
+        time_s,
+        depth_m=None if depth is None else Estimate.of(depth, depth_sd),
+        ground_level_m=None if ground is None else Estimate.of(ground, 0.02),
+        depth_to="invert",
+    )
+
+
+def test_a_loose_depth_asks_for_a_depth_or_a_ground_shot_and_both_keep_their_promise():
+    ends = (levelled("a", 0.0, 10.0, 1.5, 100.0), levelled("b", 25.0, 260.0, 1.9, 100.0))
+    found = (seen("x", 135.0),)
+
+    def depth_margin(*points, levels=()):
+        answer = locate(job((*ends, *points), levels=levels), (steady(),), (), found)
+        return 1.96 * answer.places[0].depth_m.spread, offers(answer, "x")
+
+    before, told = depth_margin()
+    asked = {one.action.split(" ", 1)[0]: one for one in told if "at the defect" in one.action}
+    assert asked["read"].margin_before_m == pytest.approx(before, rel=1e-3)
+    read, _ = depth_margin(levelled("c", 12.5, 135.0, 1.7, None, 0.05 * 1.7 + 0.05))
+    shot, _ = depth_margin(
+        levels=(
+            GroundLevel(
+                id="s", point=PlanPoint(east_m=12.5, north_m=0.0), level_m=Estimate.of(100.0, 0.02)
+            ),
+        )
+    )
+    assert read == pytest.approx(asked["read"].margin_after_m, rel=0.35)
+    assert shot == pytest.approx(asked["shoot"].margin_after_m, rel=0.35)

@@ -22,9 +22,12 @@ from saltglaze.model.finding import Feature, Finding
 from saltglaze.position import priors
 from saltglaze.position.adjust import Floats
 from saltglaze.position.conflicts import metres
+from saltglaze.position.depths import depth_sd_m
 from saltglaze.position.dig import WORTH_DIGGING
 from saltglaze.position.hypotheses import Hypothesis
+from saltglaze.position.levels import GROUND_SHOT_SD_M
 from saltglaze.position.plan import PlanFit
+from saltglaze.position.profile import Profile
 
 REACH95: Final = math.sqrt(-2.0 * math.log(0.05))
 """Half axis of the 95 % ellipse per standard deviation: sqrt of chi-square, 2 degrees."""
@@ -59,6 +62,7 @@ GRID: Final = 25
 DEFECT: Final = "the defect itself"
 DEPTH_ENOUGH_M: Final = 0.3
 """A depth margin that no longer changes how a trench is shored or dug (no source)."""
+WORTH_DEPTH_M: Final = 0.1
 
 
 @dataclass(frozen=True)
@@ -80,6 +84,7 @@ def next_measurements(
     hypotheses: Sequence[Hypothesis],
     segments: Sequence[LineSegment],
     length_m: Estimate,
+    profile: Profile | None = None,
 ) -> tuple[NextMeasurement, ...]:
     """Rank the measurements for the digs that matter most, best first for each."""
     by_id = {place.finding_id: place for place in places}
@@ -92,7 +97,7 @@ def next_measurements(
             told += _ranked(finding, place, hypotheses, findings, segments)
         else:
             told.append(_first_locate(finding, place, length_m))
-        told += _depth(finding, place)
+        told += _depth(finding, place, profile)
     return tuple(told)
 
 
@@ -320,24 +325,45 @@ def _joint_count(best: PlanFit, key: int, segments: Sequence[LineSegment]) -> li
     return offers
 
 
-def _depth(finding: Finding, place: FindingPlace) -> list[NextMeasurement]:
-    """A depth reading at the defect, where the depth is loose."""
-    depth = place.depth_m
-    if depth is None or depth.value is None:
+def _depth(finding: Finding, place: FindingPlace, profile: Profile | None) -> list[NextMeasurement]:
+    """A depth read or a ground level shot at the defect, where its depth is loose.
+
+    Their gain follows from the long section's covariance as it does in plan.
+    """
+    depth, station = place.depth_m, place.station_m.value
+    if profile is None or station is None or depth is None or depth.value is None:
         return []
     before = Z95 * depth.spread
-    reading = 0.05 * depth.value + 0.05
-    after = Z95 / math.sqrt(reading**-2 + depth.spread**-2) if depth.spread else 0.0
-    if before <= DEPTH_ENOUGH_M or before - after < 0.5 * WORTH_M:
+    if before <= DEPTH_ENOUGH_M:
         return []
-    return [
-        NextMeasurement(
-            finding_id=finding.id,
-            action="read the depth with the head at the defect",
-            station_m=place.station_m.value,
-            margin_before_m=before,
-            margin_after_m=after,
-            worth_it=True,
-            because="the depth there is only carried over from its neighbours",
-        )
-    ]
+    at = np.array([station])
+    rows = np.vstack([profile.rows(at, invert=-1.0, ground=1.0), profile.rows(at, ground=1.0)])
+    cov = profile.solution.covariance(rows)
+    gains = (
+        (
+            cov[0, 0] ** 2 / (cov[0, 0] + depth_sd_m(depth.value) ** 2),
+            "read the depth with the head at the defect",
+            "the depth there is only carried over from its neighbours",
+        ),
+        (
+            cov[0, 1] ** 2 / (cov[1, 1] + GROUND_SHOT_SD_M**2),
+            "shoot the ground level at the defect",
+            "the ground between the levels shot is only guessed at",
+        ),
+    )
+    told = []
+    for gain, action, because in sorted(gains, key=lambda one: -one[0]):
+        after = Z95 * math.sqrt(max(depth.spread**2 - float(gain), 0.0))
+        if before - after >= WORTH_DEPTH_M:
+            told.append(
+                NextMeasurement(
+                    finding_id=finding.id,
+                    action=action,
+                    station_m=station,
+                    margin_before_m=before,
+                    margin_after_m=after,
+                    worth_it=True,
+                    because=because,
+                )
+            )
+    return told

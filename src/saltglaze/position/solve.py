@@ -136,7 +136,9 @@ def locate(
             *depth_conflicts(job),
             *section.conflicts,
         ),
-        next_measurements=next_measurements(findings, section.places, hypotheses, segments, length),
+        next_measurements=next_measurements(
+            findings, section.places, hypotheses, segments, length, section.profile
+        ),
         length_m=length,
         checks=(
             *run_checks(solved),
