@@ -29,6 +29,10 @@ from saltglaze.narration.threads import BACK_S, REMARK_GAP_S, WET, Draft, Notebo
 from saltglaze.narration.words import sentences_of
 
 _FLAT_NO = word_set("listen", "flat_no")
+_ENDING = word_set("listen", "ending")
+_GOES_ON_S = 10.0
+_EARLIEST_END_S = 60.0
+"""A talk that ends before this has hardly begun."""
 _NO_PATTERN = frozenset(
     {Feature.START, Feature.END, Feature.COULD_NOT_PASS, Feature.MATERIAL_CHANGE}
 )
@@ -47,6 +51,7 @@ class _Listener:
         self.stations: list[SpokenStation] = []
         self.facts: list[LineFact] = []
         self.furthest_m = 0.0
+        self.last: tuple[Reading, int, str] | None = None
 
     def hear(self, reading: Reading, number: int) -> None:
         """Take in one sentence."""
@@ -68,6 +73,40 @@ class _Listener:
         for draft in touched:
             draft.add_words(reading, mention)
         self._mention(mention, reading, live, touched, things, facts)
+        if reading.start_s > _EARLIEST_END_S:
+            self.last = (reading, number, mention)
+
+    def farewell(self) -> None:
+        """Take the last remark for the end of the run where it says so in words of its own.
+
+        People end a talk in endless ways ("thirty one feet, so thank you and good night");
+        only a remark within the last seconds, with a word of ending in it, counts.
+        """
+        self._not_the_end()
+        if self.last is None or self.book.latest(Feature.END) is not None:
+            return
+        stopped = self.book.latest(Feature.COULD_NOT_PASS)
+        if stopped is not None and self.last[0].end_s - stopped.last_s < BACK_S:
+            return
+        reading, number, mention = self.last
+        words = set(reading.words)
+        said = words & _ENDING and not reading.question and not words & {"not", "yet", "haven't"}
+        if not said:
+            return
+        draft = self.book.begin(Thing(Feature.END, 0, 1), reading, number)
+        draft.add_words(reading, mention)
+
+    def _not_the_end(self) -> None:
+        """Withdraw an end that the run went on from: two more findings came after it."""
+        standing = [draft for draft in self.book.drafts if not draft.withdrawn]
+        for draft in standing:
+            after = [
+                d
+                for d in standing
+                if d.feature is not Feature.END and d.start_s > draft.last_s + _GOES_ON_S
+            ]
+            if draft.feature is Feature.END and len(after) >= 2:
+                draft.withdrawn = True
 
     # -------------------------------------------------------------- station and facts
     def _note_station(self, reading: Reading) -> None:
@@ -313,6 +352,7 @@ def listen(transcript: Transcript, run: Run | None = None) -> Heard:
     metric = listener.unit is LengthUnit.METRES
     for number, sentence in enumerate(sentences, start=1):
         listener.hear(read(sentence, metric=metric), number)
+    listener.farewell()
     return Heard(
         run_id=listener.run_id,
         mentions=tuple(listener.mentions),
