@@ -9,7 +9,7 @@ from evidence_kit import SPEED, counter, film, job, seen, steady
 from saltglaze.model.appraisal import Heard
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Feature
-from saltglaze.model.line import FactSource, KnownLandmark, Line, Segment
+from saltglaze.model.line import Access, FactSource, KnownLandmark, Line, Segment
 from saltglaze.model.run import Run
 from saltglaze.model.talk import SpokenStation
 from saltglaze.model.track import (
@@ -181,6 +181,20 @@ def test_a_landmark_from_a_record_corrects_the_zero_and_the_scale():
     assert before[0][0] == pytest.approx(20.0, abs=0.05)
     assert after[0][0] == pytest.approx(20.6, abs=0.15)
     assert after[1][0] < 0.6 * before[1][0]
+
+
+def test_a_clean_out_on_record_is_a_landmark_but_the_start_is_none():
+    line = Line(
+        id="line",
+        accesses=(
+            Access(name="start", kind="clean-out", station_m=Estimate.of(0.0, 0.0)),
+            Access(name="yard", kind="clean-out", station_m=Estimate.of(20.5, 0.05)),
+        ),
+    )
+    found = (seen("yard", 200.0, feature=Feature.CLEAN_OUT),)
+    mean, _ = stations(locate(job(line=line), (steady(),), (), found), [5.0, 200.0])
+    assert mean[1] == pytest.approx(20.5, abs=0.15)
+    assert mean[0] == pytest.approx(0.5, abs=0.15)
 
 
 def test_the_same_tap_going_out_and_coming_back_takes_up_slip():

@@ -15,7 +15,7 @@ import numpy as np
 
 from saltglaze.model.appraisal import LineSegment
 from saltglaze.model.finding import Feature, Finding
-from saltglaze.model.line import FactSource, KnownLandmark
+from saltglaze.model.line import FactSource, KnownLandmark, Line
 from saltglaze.position import priors
 from saltglaze.position.adjust import Floats
 from saltglaze.position.evidence import KnownStation, RunEvidence, moment_s
@@ -30,6 +30,8 @@ MOST_COUNT_LINKS: Final = 30
 MOST_TWICE_LINKS: Final = 20
 GATE: Final = 4.0
 """Landmarks are taken for one another within this many standard deviations."""
+STARTS_WITHIN_M: Final = 0.5
+"""An access this near station zero is where the line starts, not a landmark along it."""
 SINGULAR: Final = frozenset(
     {
         Feature.TAP,
@@ -58,14 +60,32 @@ def recognise(
     first: RunStations,
     findings: Sequence[Finding],
     segments: Sequence[LineSegment],
-    landmarks: Iterable[KnownLandmark],
+    on_record: Iterable[KnownLandmark],
 ) -> Ties:
     """Recognise joints and landmarks on a first stationing of the run."""
     counted, layings = _counted(first, segments)
     twice = _joints_twice(first, layings)
     again = _landmarks_twice(first, findings)
-    known = _landmarks_known(first, findings, landmarks)
+    known = _landmarks_known(first, findings, on_record)
     return Ties((*counted, *twice, *again), layings, known)
+
+
+def landmarks(line: Line) -> tuple[KnownLandmark, ...]:
+    """Landmarks on record, and clean-outs along the line whose station is on record."""
+    accesses = (
+        KnownLandmark(
+            name=access.name,
+            feature=Feature.CLEAN_OUT.value,
+            station_m=access.station_m,
+            source=FactSource.RECORD,
+        )
+        for access in line.accesses
+        if access.kind.replace("-", "").replace(" ", "") == "cleanout"
+        and access.station_m is not None
+        and access.station_m.value is not None
+        and access.station_m.value > STARTS_WITHIN_M
+    )
+    return (*line.landmarks, *accesses)
 
 
 def _forward_joints(evidence: RunEvidence) -> Floats:
@@ -210,11 +230,11 @@ def _close(first: RunStations, early: float, late: float) -> bool:
 
 
 def _landmarks_known(
-    first: RunStations, findings: Sequence[Finding], landmarks: Iterable[KnownLandmark]
+    first: RunStations, findings: Sequence[Finding], on_record: Iterable[KnownLandmark]
 ) -> tuple[KnownStation, ...]:
     """Stations known from a record, laid on the finding that shows the landmark."""
     known = []
-    for landmark in landmarks:
+    for landmark in on_record:
         stated = landmark.station_m
         shown = [
             moment

@@ -47,7 +47,7 @@ from saltglaze.position.dig import digs
 from saltglaze.position.evidence import RunEvidence, gather, run_of
 from saltglaze.position.hypotheses import UNSAID, Hypothesis, pose, weigh
 from saltglaze.position.keys import Keys, collect, joint, taught
-from saltglaze.position.links import recognise
+from saltglaze.position.links import landmarks, recognise
 from saltglaze.position.next_measurement import next_measurements
 from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
@@ -186,7 +186,7 @@ def _solve_runs(
     solved = {}
     for name, stations in first.items():
         mine = [one for one in findings if run_of(one, job) == name]
-        ties = recognise(stations, mine, segments, job.line.landmarks)
+        ties = recognise(stations, mine, segments, landmarks(job.line))
         taught_more = bool(ties.links or ties.known)
         solved[name] = solve_run(evidence[name], *ties) if taught_more else stations
     return solved
