@@ -202,7 +202,13 @@ def test_the_ear_reaches_on_the_half_its_rules_were_written_from(figure: str) ->
     assert getattr(score_of("seen"), figure) >= REACHES[figure]
 
 
-@pytest.mark.parametrize("figure", REACHES)
-@pytest.mark.xfail(strict=False, reason="precision and recall stand near 0.83 on unseen words")
+def test_the_ear_keeps_what_it_reached_on_words_it_never_saw() -> None:
+    unseen = score_of("unseen")
+    assert min(unseen.precision, unseen.recall) >= 0.80
+    assert unseen.attributes >= REACHES["attributes"]
+
+
+@pytest.mark.parametrize("figure", ["precision", "recall"])
+@pytest.mark.xfail(strict=False, reason="near 0.84 on unseen words; the reach is 0.90")
 def test_the_ear_reaches_on_words_it_never_saw(figure: str) -> None:
     assert getattr(score_of("unseen"), figure) >= REACHES[figure]
