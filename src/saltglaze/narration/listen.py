@@ -30,6 +30,7 @@ from saltglaze.narration.words import sentences_of
 
 _FLAT_NO = word_set("listen", "flat_no")
 _ENDING = word_set("listen", "ending")
+_FEWEST_DRAFTS = 4
 _GOES_ON_S = 10.0
 _EARLIEST_END_S = 60.0
 """A talk that ends before this has hardly begun."""
@@ -83,7 +84,9 @@ class _Listener:
         only a remark within the last seconds, with a word of ending in it, counts.
         """
         self._not_the_end()
-        if self.last is None or self.book.latest(Feature.END) is not None:
+        standing = [draft for draft in self.book.drafts if not draft.withdrawn]
+        short = len(standing) < _FEWEST_DRAFTS
+        if self.last is None or short or self.book.latest(Feature.END) is not None:
             return
         stopped = self.book.latest(Feature.COULD_NOT_PASS)
         if stopped is not None and self.last[0].end_s - stopped.last_s < BACK_S:
