@@ -71,7 +71,8 @@ def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
         if _reversed(reading, distinct[0][0]):
             before, after = after, before
         return _changed(reading, named, distinct[1][0], before, after, bore)
-    hit, material = distinct[-1] if len(distinct) > 1 and named else distinct[0]
+    other = [pair for pair in distinct if pair[1] is not bore.material]
+    hit, material = (other or distinct)[-1]
     turns = named is not None or _turns_into(reading, hit) or _alone(reading, hit)
     if bore.material is None and (not turns or not _changes(reading)):
         return named
@@ -143,8 +144,8 @@ def _states(reading: Reading, hit: Hit, things: list[Thing]) -> bool:
         return False
     return (
         any(word in _STATES for word in lead)
-        or after[:1] in (("now",), ("here",), ("again",), ("from",))
-        or hit.start == 0
+        or after[:1] in (("now",), ("here",), ("again",), ("from",), ("begins",), ("starts",))
+        or (hit.start == 0 and bool(after) and not after[0][0].isalnum())
     )
 
 

@@ -32,6 +32,8 @@ _FLAT_NO = word_set("listen", "flat_no")
 _ENDING = word_set("listen", "ending")
 _FEWEST_DRAFTS = 4
 _GOES_ON_S = 10.0
+_LAST_REMARK_S = 9.0
+"""Sentences this close to the last belong to the last remark."""
 _EARLIEST_END_S = 60.0
 """A talk that ends before this has hardly begun."""
 _NO_PATTERN = frozenset(
@@ -52,7 +54,7 @@ class _Listener:
         self.stations: list[SpokenStation] = []
         self.facts: list[LineFact] = []
         self.furthest_m = 0.0
-        self.last: tuple[Reading, int, str] | None = None
+        self.last: list[tuple[Reading, int, str]] = []
 
     def hear(self, reading: Reading, number: int) -> None:
         """Take in one sentence."""
@@ -75,7 +77,8 @@ class _Listener:
             draft.add_words(reading, mention)
         self._mention(mention, reading, live, touched, things, facts)
         if reading.start_s > _EARLIEST_END_S:
-            self.last = (reading, number, mention)
+            near = [said for said in self.last if reading.end_s - said[0].end_s < _LAST_REMARK_S]
+            self.last = [*near, (reading, number, mention)]
 
     def farewell(self) -> None:
         """Take the last remark for the end of the run where it says so in words of its own.
@@ -86,18 +89,18 @@ class _Listener:
         self._not_the_end()
         standing = [draft for draft in self.book.drafts if not draft.withdrawn]
         short = len(standing) < _FEWEST_DRAFTS
-        if self.last is None or short or self.book.latest(Feature.END) is not None:
+        if not self.last or short or self.book.latest(Feature.END) is not None:
             return
         stopped = self.book.latest(Feature.COULD_NOT_PASS)
-        if stopped is not None and self.last[0].end_s - stopped.last_s < BACK_S:
+        if stopped is not None and self.last[-1][0].end_s - stopped.last_s < BACK_S:
             return
-        reading, number, mention = self.last
-        words = set(reading.words)
-        said = words & _ENDING and not reading.question and not words & {"not", "yet", "haven't"}
-        if not said:
-            return
-        draft = self.book.begin(Thing(Feature.END, 0, 1), reading, number)
-        draft.add_words(reading, mention)
+        for reading, number, mention in self.last:
+            words = set(reading.words)
+            denied = reading.question or words & {"not", "yet", "haven't"}
+            if words & _ENDING and not denied:
+                draft = self.book.begin(Thing(Feature.END, 0, 1), reading, number)
+                draft.add_words(reading, mention)
+                return
 
     def _not_the_end(self) -> None:
         """Withdraw an end that the run went on from: two more findings came after it."""
@@ -354,7 +357,8 @@ def listen(transcript: Transcript, run: Run | None = None) -> Heard:
     listener.unit = listener.unit or unit_of(sentences)
     metric = listener.unit is LengthUnit.METRES
     for number, sentence in enumerate(sentences, start=1):
-        listener.hear(read(sentence, metric=metric), number)
+        reading = read(sentence, metric=metric, furthest_m=listener.furthest_m)
+        listener.hear(reading, number)
     listener.farewell()
     return Heard(
         run_id=listener.run_id,

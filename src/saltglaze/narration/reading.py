@@ -45,6 +45,8 @@ class Reading:
     """Tokens that belong to a proper name ("Alder Bend")."""
     metric: bool = False
     """Whether the talk is in metres; else in feet."""
+    furthest_m: float = 0.0
+    """The furthest distance called out before this sentence."""
 
     @property
     def start_s(self) -> float:
@@ -70,7 +72,11 @@ class Reading:
     @cached_property
     def sides(self) -> tuple[Hit, ...]:
         """Phrases that say where on the screen or in the pipe."""
-        return tuple(hit for hit in self._placed if self.struck.isdisjoint(hit.at))
+        return tuple(
+            hit
+            for hit in self._placed
+            if self.struck.isdisjoint(hit.at) and not hit.entry.get("nothing")
+        )
 
     @cached_property
     def qualities(self) -> tuple[Hit, ...]:
@@ -108,7 +114,8 @@ class Reading:
     def _alone(self, hit: Hit) -> bool:
         """Whether the sentence says nothing but this phrase and amounts ("Step, ten mil.")."""
         return all(
-            index in hit.at or not word[0].isalnum() for index, word in enumerate(self.words)
+            index in hit.at or not word[0].isalnum() or word in _FILLERS
+            for index, word in enumerate(self.words)
         )
 
     def _simile(self, at: int) -> bool:
@@ -174,7 +181,7 @@ class Reading:
         return " ".join(self.words[low:high])
 
 
-def read(sentence: Sentence, *, metric: bool = False) -> Reading:
+def read(sentence: Sentence, *, metric: bool = False, furthest_m: float = 0.0) -> Reading:
     """Correct the words of a sentence, read its numbers, and make it one token a thing."""
     words, corrections = corrected(sentence.words)
     texts = [word.text for word in words]
@@ -198,7 +205,14 @@ def read(sentence: Sentence, *, metric: bool = False) -> Reading:
     _copy(words[at:], tokens, times)
     kept += words[at:]
     return Reading(
-        tuple(tokens), tuple(times), amounts, tuple(notes), sentence.text, _names(kept), metric
+        tuple(tokens),
+        tuple(times),
+        amounts,
+        tuple(notes),
+        sentence.text,
+        _names(kept),
+        metric,
+        furthest_m,
     )
 
 

@@ -142,6 +142,8 @@ def _length_role(reading: Reading, index: int, feature: Feature, amount: Amount)
         return _bored_role(reading, index, feature)
     if amount.middle <= _LARGEST_WIDTH_M and feature in WIDE:
         return None if after[:1] and after[0] in _PIPE_WORDS else "width_m"
+    if feature in WIDE and 0.2 < amount.middle < 3.0 and amount.unit == "in":
+        return "length_m"
     if feature not in LONG or amount.middle > 60.0 or amount.unit in ("in", "mm"):
         return None
     lead = second if before in _ROUGH or before in ("the", "a") else before

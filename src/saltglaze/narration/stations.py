@@ -35,6 +35,10 @@ _METRIC = word_set("stations", "metric")
 _IMPERIAL = word_set("stations", "imperial")
 
 
+_BACK_M = 1.5
+"""Distances called out run forward; one this far back is a length, unless said with "at"."""
+
+
 def is_station(reading: Reading, index: int) -> bool:  # noqa: PLR0911 - one guard a rule
     """Whether the length at ``index`` is a distance called out."""
     amount = reading.amounts[index]
@@ -44,6 +48,10 @@ def is_station(reading: Reading, index: int) -> bool:  # noqa: PLR0911 - one gua
     before = [word for word in words[max(0, index - 4) : index] if word[0].isalnum()]
     after = words[index + 1] if index + 1 < len(words) else ""
     if _COUNTER & set(words[max(0, index - 4) : index + 5]):
+        return True
+    if amount.value < reading.furthest_m - _BACK_M and before[-1:] != ["at"]:
+        return False
+    if index == 0 and amount.value > 3.0 and after in ("crack", "cracks", "gap", "offset", "tap"):
         return True
     if after in _NOT_AFTER or (before and before[-1] in _NOT_BEFORE):
         return False
@@ -143,6 +151,8 @@ def _bare_station(reading: Reading, index: int, furthest: float) -> bool:
     tail = reading.amounts.get(index + 1)
     next_at = index + 1 + (tail is not None and tail.measure is Measure.NUMBER)
     after = words[next_at] if next_at < len(words) else ""
+    if after == "'s":
+        return False
     if _COUNTER & set(words[max(0, index - 4) : index + 4]):
         return True
     alone = (
@@ -151,7 +161,7 @@ def _bare_station(reading: Reading, index: int, furthest: float) -> bool:
         or after in ("and", "there", "on", "in", "even", "dead", "we", "there's")
     )
     leading = all(word in _FILLER for word in before) or (
-        (_own_segment(reading, index) and amount.value > 12) or _at_end(reading, index)
+        (_own_segment(reading, index) and 12 < amount.value < 100) or _at_end(reading, index)
     )
     forward = amount.value >= furthest - 1.0 and amount.value <= furthest * 3.0 + 60.0
     forward = forward or 100 <= amount.value < 1000
