@@ -56,10 +56,10 @@ class Watched:
 
     def read(self, time_s: float, luma: NDArray[np.uint8]) -> None:
         """Read the line in one frame and note its numbers at their places."""
-        odds, _ = read_strips(cut(luma, self.window)[None])
+        odds, features = read_strips(cut(luma, self.window)[None])
         scale = self.window.scale
         taken: set[int] = set()
-        for number in numbers(characters(odds[0])):
+        for number in numbers(characters(odds[0]), features[0]):
             left = self.window.left_px + number.left_px / scale
             right = self.window.left_px + number.right_px / scale
             for at, place in enumerate(self.places):

@@ -21,9 +21,10 @@ from saltglaze.sight.counter.words import Number
 STRAY: Final = math.log(1e-4)
 """A reading that has nothing to do with the number shown."""
 
-LOST_POINT: Final = math.log(0.3)
+LOST_POINT: Final = math.log(0.1)
 LOST_FIRST: Final = math.log(0.01)
 LOST_LAST: Final = math.log(0.03)
+LOST_TAIL: Final = math.log(0.01)
 EXTRA_LAST: Final = math.log(0.03)
 """A unit or a smear behind the number taken for one more digit."""
 
@@ -158,6 +159,8 @@ def _speaks(number: Number, value: int, decimals: int) -> float:
         said = max(said, EXTRA_LAST + _match(odds[:-1], text.zfill(count - 1)))
     if number.decimals is None and decimals > 0 and len(text) - decimals <= count:
         said = max(said, LOST_LAST + _match(odds, text[: len(text) - decimals].zfill(count)))
+    if number.decimals is None and 2 <= count < len(text):
+        said = max(said, LOST_TAIL + _match(odds, text[:count]))
     if (value < 0) != number.negative and value != 0:
         said += WRONG_SIGN
     return max(said, STRAY)

@@ -8,6 +8,7 @@ import numpy as np
 
 from saltglaze.model.run import LengthUnit
 from saltglaze.model.track import CounterBox, CounterReading, CounterReset, CounterTrack
+from saltglaze.sight.counter.own_digits import relearned
 from saltglaze.sight.counter.places import (
     FASTEST_M_S,
     FOOT_M,
@@ -19,6 +20,9 @@ from saltglaze.sight.counter.places import (
 )
 from saltglaze.sight.counter.settle import Course, settle
 from saltglaze.sight.counter.words import Number
+
+LESSONS: Final = 2
+"""Times that the film's own digits are learned from the course and read again."""
 
 LEAST_SCORE: Final = 0.12
 """Score below which a place is no counter."""
@@ -77,6 +81,11 @@ def _track(chosen: list[Place], stated: LengthUnit | None) -> CounterTrack:
     courses = {d: settle(times, shown, d, unit_m / 10**d) for d in best.forms()}
     decimals = max(courses, key=lambda d: courses[d].score)
     course, place_m = courses[decimals], unit_m / 10**decimals
+    for _ in range(LESSONS):
+        learned = relearned(shown, course, decimals)
+        if learned is None:
+            break
+        course = settle(times, learned, decimals, place_m)
     readings, misreads = [], 0
     for at, (time_s, number) in enumerate(zip(times, shown, strict=True)):
         value = int(course.value[at])

@@ -32,7 +32,8 @@ class Char(NamedTuple):
 class Number(NamedTuple):
     """A number read in one strip, with the odds of each of its digits.
 
-    ``decimals`` is ``None`` where no point was read; ``digits`` is (n, 10).
+    ``decimals`` is ``None`` where no point was read; ``digits`` is (n, 10); ``looks`` is
+    (n, width), the reader's features of each digit, where they were kept.
     """
 
     text: str
@@ -46,6 +47,7 @@ class Number(NamedTuple):
     unit_shown: bool
     prefixed: bool
     suffixed: bool
+    looks: NDArray[np.float16] | None = None
 
     @property
     def value(self) -> int:
@@ -87,8 +89,11 @@ _FEET: Final = re.compile(r"(f|ft|ft\.|f##t|f#t|'|ft,)")
 _METRES: Final = re.compile(r"m\.?|mt#|m#t##[#]?")
 
 
-def numbers(chars: list[Char]) -> list[Number]:
-    """Return every word that is one number, with the unit behind it if there is one."""
+def numbers(chars: list[Char], features: NDArray[np.float32] | None = None) -> list[Number]:
+    """Return every word that is one number, with the unit behind it if there is one.
+
+    ``features`` is the reader's second answer (steps, width) for the same strip.
+    """
     words = _words(chars)
     found = []
     for at, whole_word in enumerate(words):
@@ -120,6 +125,9 @@ def numbers(chars: list[Char]) -> list[Number]:
                 unit_shown=unit is not None,
                 prefixed=bool(match["before"]) or at > 0,
                 suffixed=unit is None and bool(after or next_word),
+                looks=None
+                if features is None
+                else features[[c.step for c in figures]].astype(np.float16),
             )
         )
     return found
