@@ -129,7 +129,7 @@ def _share_role(feature: Feature) -> str | None:
     return None
 
 
-def _length_role(reading: Reading, index: int, feature: Feature, amount: Amount) -> str | None:
+def _length_role(reading: Reading, index: int, feature: Feature, amount: Amount) -> str | None:  # noqa: PLR0911 - one guard a rule
     words = reading.words
     after = words[index + 1 : index + 3]
     before = words[index - 1] if index else ""

@@ -51,7 +51,7 @@ def is_station(reading: Reading, index: int) -> bool:  # noqa: PLR0911 - one gua
         return True
     if amount.value < reading.furthest_m - _BACK_M and before[-1:] != ["at"]:
         return False
-    if index == 0 and amount.value > 3.0 and after in ("crack", "cracks", "gap", "offset", "tap"):
+    if index == 0 and amount.value > 3.0 and after in _OPENING:
         return True
     if after in _NOT_AFTER or (before and before[-1] in _NOT_BEFORE):
         return False
@@ -73,6 +73,8 @@ def is_station(reading: Reading, index: int) -> bool:  # noqa: PLR0911 - one gua
 
 
 _GOES_ON = word_set("stations", "goes_on")
+_OPENING = word_set("stations", "opening")
+_AFTER_BARE = word_set("stations", "after_bare")
 
 
 def _own_segment(reading: Reading, index: int) -> bool:
@@ -102,7 +104,7 @@ def station_in(
         return None
     factor = 0.3048 if unit is LengthUnit.FEET else 1.0
     for index in reading.amounts:
-        if _bare_station(reading, index, furthest_m / factor):
+        if _bare_station(reading, index, unit, furthest_m):
             value = _told(reading, index, unit, furthest_m) * factor
             return _spoken(reading, index, Amount(Measure.LENGTH, value, unit=unit.value))
     return None
@@ -131,7 +133,7 @@ def _told(reading: Reading, index: int, unit: LengthUnit, furthest_m: float) -> 
     """Read "three ninety" as 3.90 metres and "twenty one six" as 21.6."""
     value = reading.amounts[index].value
     following = reading.amounts.get(index + 1)
-    if unit is LengthUnit.METRES and 100 <= value < 1000 and value > furthest_m + 40:
+    if unit is LengthUnit.METRES and 100 <= value < 2000 and value > furthest_m + 40:
         return value / 100.0
     if following is not None and following.measure is Measure.NUMBER and value < 100:
         whole = following.value == int(following.value) and value == int(value)
@@ -140,46 +142,48 @@ def _told(reading: Reading, index: int, unit: LengthUnit, furthest_m: float) -> 
     return value
 
 
-def _bare_station(reading: Reading, index: int, furthest: float) -> bool:
+_LONGEST_STEP_M = 18.0
+"""Between two call-outs nobody stays silent for longer than this; bigger jumps are no distances."""
+
+
+def _bare_station(reading: Reading, index: int, unit: LengthUnit, furthest_m: float) -> bool:
+    """Whether a number without a unit is a distance called out, in the unit of the talk."""
     amount = reading.amounts[index]
     if amount.measure is not Measure.NUMBER or amount.fraction or amount.to is not None:
         return False
     if amount.rough or not 0.0 < amount.value < 1500.0:
         return False
     words = reading.words
-    before = [word for word in words[:index] if word[0].isalnum() and not word.startswith("<")]
-    tail = reading.amounts.get(index + 1)
-    next_at = index + 1 + (tail is not None and tail.measure is Measure.NUMBER)
-    after = words[next_at] if next_at < len(words) else ""
-    if after == "'s":
-        return False
     if _COUNTER & set(words[max(0, index - 4) : index + 4]):
         return True
-    alone = (
-        not after
-        or not (after[0].isalnum() or after[0] == "<")
-        or after in ("and", "there", "on", "in", "even", "dead", "we", "there's")
-    )
-    leading = all(word in _FILLER for word in before) or (
-        (_own_segment(reading, index) and 12 < amount.value < 100) or _at_end(reading, index)
-    )
-    forward = amount.value >= furthest - 1.0 and amount.value <= furthest * 3.0 + 60.0
-    forward = forward or 100 <= amount.value < 1000
-    if furthest <= 0.0 and index > 1:
+    factor = 0.3048 if unit is LengthUnit.FEET else 1.0
+    told_m = _told(reading, index, unit, furthest_m) * factor
+    forward = furthest_m - 0.35 <= told_m <= furthest_m + _LONGEST_STEP_M
+    return forward and _stands_free(reading, index) and _leads(reading, index, furthest_m)
+
+
+def _stands_free(reading: Reading, index: int) -> bool:
+    """Whether nothing follows that the number could count."""
+    tail = reading.amounts.get(index + 1)
+    next_at = index + 1 + (tail is not None and tail.measure is Measure.NUMBER)
+    after = reading.words[next_at] if next_at < len(reading.words) else ""
+    if not after or (not after[0].isalnum() and after[0] not in "<'"):
+        return True
+    opens = index == 0 and reading.amounts[index].value % 1 > 0  # "five point two junction"
+    return after in _AFTER_BARE or (opens and after[0].isalpha())
+
+
+def _leads(reading: Reading, index: int, furthest_m: float) -> bool:
+    """Whether the number opens the sentence, follows "at", or stands between commas."""
+    words, value = reading.words, reading.amounts[index].value
+    before = [word for word in words[:index] if word[0].isalnum() and not word.startswith("<")]
+    hour = value <= 12 and value == int(value)
+    if all(word in _FILLER for word in before):
+        opening = index <= 1 and before in ([], ["at"]) and furthest_m > 0.0
+        return not (hour and before) or opening
+    if furthest_m <= 0.0 or hour or 100 <= value < 1000:
         return False
-    opening = index <= 1 and before in ([], ["at"]) and furthest > 0.0
-    hour = amount.value <= 12 and amount.value == int(amount.value) and bool(before)
-    hour = hour and not opening
-    return alone and leading and forward and not hour
-
-
-def _at_end(reading: Reading, index: int) -> bool:
-    """Whether "at fourteen" or ", sixteen point nine" closes the sentence."""
-    last = index + 1 >= len(reading.words) or reading.words[index + 1] in (".", "!")
-    lead = reading.words[index - 1] if index else ""
-    amount = reading.amounts[index]
-    decimal = amount.value != int(amount.value)
-    return last and ((lead == "at" and amount.value > 12) or (lead == "," and decimal))
+    return words[index - 1] == "at" or _own_segment(reading, index)
 
 
 def _spoken(reading: Reading, index: int, amount: Amount) -> SpokenStation:
