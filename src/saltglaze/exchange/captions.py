@@ -11,6 +11,9 @@ from saltglaze.model.talk import Cue
 LAST_S = 5.0
 """A cue whose end is not known lasts this long."""
 
+SHORTEST_S = 0.1
+"""No cue ends before it began; one that would lasts this long."""
+
 
 def chapters_vtt(appraisal: Appraisal, run_id: str, note: str) -> str:
     """Return one chapter a finding of a run, each until the next begins."""
@@ -31,7 +34,7 @@ def _chapters(found: Sequence[AppraisedFinding]) -> Iterator[tuple[float, float,
         start = starts[place]
         later = [s for s in starts[place + 1 :] if s > start]
         end = later[0] if later else max(item.finding.end_s or 0.0, start + LAST_S)
-        yield start, end, item.plain
+        yield start, end, item.plain or item.finding.facts.feature.value.replace("_", " ")
 
 
 def captions_vtt(cues: Sequence[Cue], note: str) -> str:
@@ -43,9 +46,10 @@ def _captions(cues: Sequence[Cue]) -> Iterator[tuple[float, float, str]]:
     ordered = sorted(cues, key=lambda cue: cue.start_s)
     for place, cue in enumerate(ordered):
         following = ordered[place + 1].start_s if place + 1 < len(ordered) else None
-        end = cue.end_s or following or cue.start_s + LAST_S
+        start = max(cue.start_s, 0.0)
+        end = cue.end_s or following or start + LAST_S
         if one_line(cue.text):
-            yield cue.start_s, max(end, cue.start_s + 0.1), cue.text
+            yield start, max(end, start + SHORTEST_S), cue.text
 
 
 def _vtt(cues: Iterator[tuple[float, float, str]], note: str) -> str:

@@ -3,14 +3,17 @@
 The shape of the file (``#A1`` to ``#A5``, ``#B01``, ``#C``, ``#Z``) and the letters of
 the columns are from memory of the standard (A1:2011), not read in it; column L is left
 out because its meaning could not be confirmed. A finding whose main code is not known
-is written as a general remark, BDB, which carries it in words.
+is written as a general remark, BDB, which carries it in words. Observations stand in
+order of distance; a stretch is two lines with one number, A1 where it starts and B1
+where it ends.
 """
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator
+import itertools
+from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from saltglaze.errors import InputError
@@ -21,6 +24,9 @@ from saltglaze.model.run import Direction, Run
 COLUMNS: Final = ("I", "J", "A", "B", "C", "D", "E", "G", "H", "K", "M", "N", "F")
 """I distance in metres, J continuous, A main code, B and C characterisation, D and E
 quantification, G and H clock, K joint, M picture, N film time, F remark."""
+
+GENERAL_REMARK: Final = "BDB"
+OPEN_END: Final = "runs on, end not measured"
 
 _DIRECTIONS: Final = {Direction.WITH_FLOW: "A", Direction.AGAINST_FLOW: "B"}
 
@@ -57,10 +63,13 @@ def _inspection(appraisal: Appraisal, run: Run, *, first: bool) -> Iterator[str]
     yield ";".join(_quoted(value) for value in header.values())
     yield f"#C={';'.join(COLUMNS)}"
     stills = {still.finding_id: still.path for still in appraisal.stills}
+    rows: list[_Row] = []
+    numbers = itertools.count(1)
     for found in appraisal.findings:
         if found.finding.stands and _belongs(found, run, first):
-            for fields in _observations(found, stills.get(found.finding.id, "")):
-                yield ";".join(_quoted(fields.get(letter, "")) for letter in COLUMNS)
+            rows += _observations(found, stills.get(found.finding.id, ""), numbers)
+    for row in sorted(rows, key=lambda row: row.distance_m):
+        yield ";".join(_quoted(row.fields.get(letter, "")) for letter in COLUMNS)
     yield "#Z"
 
 
@@ -74,32 +83,44 @@ def _header(appraisal: Appraisal, run: Run) -> dict[str, str]:
     direction = run.direction or appraisal.direction
     return {
         "AAA": job.line.id,
+        "AAB": run.start_access or "",
         "AAJ": one_line(", ".join(x for x in (job.place.address, job.place.town) if x)),
         "AAK": _DIRECTIONS.get(direction, "C") if direction else "C",
         "ABA": "EN 13508-2:2003+A1:2011",
-        "ABF": (run.date or job.date or "").__str__(),
+        "ABF": str(run.date or job.date or ""),
         "ABH": one_line(job.technician),
         "ADE": "INVENTED DATA" if job.invented else "",
     }
 
 
-def _observations(found: AppraisedFinding, still: str) -> Iterator[dict[str, str]]:
-    """A point is one line; a stretch is a start (A1) and an end (B1)."""
-    place, start_s = found.place, found.finding.start_s
+class _Row(NamedTuple):
+    """An observation on its way to its place in the order of distance."""
+
+    distance_m: float
+    fields: dict[str, str]
+
+
+def _observations(found: AppraisedFinding, still: str, numbers: Iterator[int]) -> Iterator[_Row]:
+    """A point is one line, a stretch a start (A1) and an end (B1); soil or a void its own."""
+    place = found.place
+    start_m = place.station_m.value or 0.0
+    end_m = place.end_station_m.value if place.end_station_m else None
     fields = _fields(found.code, found.plain)
-    fields |= {"M": still, "N": _film_time(start_s)}
-    end = place.end_station_m
-    if end is None or end.value is None:
-        yield fields | {"I": _metres(place.station_m.value)}
-        return
-    number = sum(map(ord, found.finding.id)) % 89 + 1
-    yield fields | {"I": _metres(place.station_m.value), "J": f"A{number}"}
-    yield fields | {"I": _metres(end.value), "J": f"B{number}", "M": "", "N": ""}
+    film = {"M": one_line(still), "N": _film_time(found.finding.start_s)}
+    if end_m is None:
+        open_end = {"F": _joined(fields["F"], OPEN_END)} if found.code.continuous else {}
+        yield _Row(start_m, _metres(start_m) | fields | film | open_end)
+    else:
+        number = next(numbers)
+        yield _Row(start_m, _metres(start_m) | fields | film | {"J": f"A{number}"})
+        yield _Row(end_m, _metres(end_m) | fields | {"J": f"B{number}"})
+    for code in found.beside:
+        yield _Row(start_m, _metres(start_m) | _fields(code, "") | film)
 
 
 def _fields(code: Code, plain: str) -> dict[str, str]:
     if code.main is None:
-        return {"A": "BDB", "F": one_line(plain)}
+        return {"A": GENERAL_REMARK, "F": one_line(_joined(code.remark, plain))}
     return {
         "A": code.main,
         "B": code.ch1 or "",
@@ -113,8 +134,12 @@ def _fields(code: Code, plain: str) -> dict[str, str]:
     }
 
 
-def _metres(value: float | None) -> str:
-    return "" if value is None else f"{value:.2f}"
+def _joined(*parts: str) -> str:
+    return "; ".join(part for part in parts if part)
+
+
+def _metres(value: float) -> dict[str, str]:
+    return {"I": f"{value:.2f}"}
 
 
 def _film_time(time_s: float | None) -> str:
@@ -125,7 +150,8 @@ def _film_time(time_s: float | None) -> str:
 
 
 def _quoted(value: str) -> str:
-    if not value or all(c.isalnum() or c in ".:-+/" for c in value):
+    value = one_line(value)
+    if all(c.isalnum() or c in ".:-+/" for c in value):
         return value
     doubled = value.replace('"', '""')
     return f'"{doubled}"'
@@ -134,10 +160,10 @@ def _quoted(value: str) -> str:
 def parse_coded(text: str) -> tuple[Inspection, ...]:
     """Return the inspections of an exchange text.
 
-    Either separator is taken, and a last ``#Z`` may be missing. Raises InputError for
-    a line that fits no block.
+    Either separator and either text delimiter is taken, and a last ``#Z`` may be
+    missing. Raises InputError for a line that fits no block or has too many fields.
     """
-    separator = ";"
+    spelling = _Spelling()
     inspections: list[Inspection] = []
     header: dict[str, str] = {}
     observations: list[Observation] = []
@@ -145,21 +171,22 @@ def parse_coded(text: str) -> tuple[Inspection, ...]:
     letters: list[str] | None = None
     for count, line in enumerate(text.lstrip("\ufeff").splitlines(), start=1):
         tag, _, value = line.partition("=")
-        if tag == "#A3" and value in (",", ";"):
-            separator = value
+        if tag.startswith("#A"):
+            spelling = spelling.told(tag, value)
         elif tag.startswith("#B"):
-            names, letters = _cells(value, separator), None
+            names, letters = spelling.cells(value, count), None
         elif tag == "#C":
-            names, letters = None, _cells(value, separator)
+            names, letters = None, spelling.cells(value, count)
         elif line.startswith("#Z"):
             inspections.append(Inspection(header, tuple(observations)))
             header, observations, names, letters = {}, [], None, None
-        elif line.startswith("#A") or not line.strip():
+        elif not line.strip():
             continue
         elif names is not None:
-            header |= _named(names, _cells(line, separator), count)
+            header |= _named(names, spelling.cells(line, count), count)
         elif letters is not None:
-            observations.append(Observation(_named(letters, _cells(line, separator), count)))
+            fields = _named(letters, spelling.cells(line, count), count)
+            observations.append(Observation(fields))
         else:
             raise InputError("the line belongs to no block", where=f"line {count}")
     if header or observations:
@@ -167,12 +194,30 @@ def parse_coded(text: str) -> tuple[Inspection, ...]:
     return tuple(inspections)
 
 
-def _cells(line: str, separator: str) -> list[str]:
-    return next(csv.reader(io.StringIO(line), delimiter=separator), [])
+class _Spelling(NamedTuple):
+    """How the fields of a line are told apart."""
+
+    separator: str = ";"
+    delimiter: str = '"'
+
+    def told(self, tag: str, value: str) -> _Spelling:
+        """Return the spelling after a ``#A`` line; what it cannot mean is passed over."""
+        if tag == "#A3" and value in (",", ";"):
+            return self._replace(separator=value)
+        if tag == "#A5" and value in ("'", '"'):
+            return self._replace(delimiter=value)
+        return self
+
+    def cells(self, line: str, count: int) -> list[str]:
+        rows = csv.reader(io.StringIO(line), delimiter=self.separator, quotechar=self.delimiter)
+        try:
+            return next(rows, [])
+        except csv.Error as error:
+            fault = f"the fields cannot be told apart ({error})"
+            raise InputError(fault, where=f"line {count}") from None
 
 
-def _named(names: Iterable[str], cells: list[str], count: int) -> dict[str, str]:
-    names = list(names)
+def _named(names: Sequence[str], cells: Sequence[str], count: int) -> dict[str, str]:
     if len(cells) > len(names):
         raise InputError(
             f"{len(cells)} fields stand under {len(names)} codes", where=f"line {count}"

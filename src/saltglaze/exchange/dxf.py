@@ -31,7 +31,10 @@ COLOURS: Final = {
     "digs": 3,
     "dig_ellipses_95": 3,
 }
-"""AutoCAD colour index by layer; shape and layer name carry the meaning, not the colour."""
+"""DXF colour index by layer; shape and layer name carry the meaning, not the colour."""
+
+LABEL_LENGTH: Final = 80
+"""Longer labels are cut with an ellipsis; the tables and maps carry them whole."""
 
 
 def dxf_text(layers: Iterable[Layer], appraisal: Appraisal) -> str:
@@ -65,8 +68,9 @@ def _draw(space: Modelspace, thing: Thing, layer: str) -> None:
     elif isinstance(geometry, LineString):
         space.add_lwpolyline(list(geometry.coords), dxfattribs=attributes)
     elif isinstance(geometry, Polygon):
-        corners = list(geometry.exterior.coords)[:-1]
-        space.add_lwpolyline(corners, close=True, dxfattribs=attributes)
+        for ring in (geometry.exterior, *geometry.interiors):
+            corners = list(ring.coords)[:-1]
+            space.add_lwpolyline(corners, close=True, dxfattribs=attributes)
 
 
 def _label(thing: Thing) -> str:
@@ -77,7 +81,13 @@ def _label(thing: Thing) -> str:
     parts = [str(feature).replace("_", " ") if feature else str(name)]
     if isinstance(station, float):
         parts.append(f"{station:.1f} m")
-    return one_line(" ".join(parts))
+    return _as_written(one_line(" ".join(parts)))
+
+
+def _as_written(text: str) -> str:
+    """Return text that a drawing shows as it stands: no control codes, of bounded length."""
+    short = text if len(text) <= LABEL_LENGTH else f"{text[: LABEL_LENGTH - 1]}…"
+    return short.replace("^", "^ ").replace("%%", "%%%%%%")
 
 
 def _levelled(appraisal: Appraisal) -> list[tuple[float, float, float]]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from xml.etree import ElementTree as ET
 
-from shapely import LineString, Point, Polygon
+from shapely import LinearRing, LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from saltglaze.exchange.layers import Layer, Thing
-from saltglaze.exchange.plain_text import xml_safe
+from saltglaze.exchange.plain_text import clean
 
 NAMESPACE = "http://www.opengis.net/kml/2.2"
 
@@ -53,8 +53,15 @@ def _geometry(mark: ET.Element, geometry: BaseGeometry) -> None:
         _add(line, "tessellate", "1")
         _add(line, "coordinates", _coordinates(geometry.coords))
     elif isinstance(geometry, Polygon):
-        ring = _add(_add(_add(mark, "Polygon"), "outerBoundaryIs"), "LinearRing")
-        _add(ring, "coordinates", _coordinates(geometry.exterior.coords))
+        polygon = _add(mark, "Polygon")
+        _ring(polygon, "outerBoundaryIs", geometry.exterior)
+        for hole in geometry.interiors:
+            _ring(polygon, "innerBoundaryIs", hole)
+
+
+def _ring(polygon: ET.Element, boundary: str, ring: LinearRing) -> None:
+    drawn = _add(_add(polygon, boundary), "LinearRing")
+    _add(drawn, "coordinates", _coordinates(ring.coords))
 
 
 def _coordinates(vertices: Iterable[tuple[float, ...]]) -> str:
@@ -63,5 +70,5 @@ def _coordinates(vertices: Iterable[tuple[float, ...]]) -> str:
 
 def _add(parent: ET.Element, tag: str, text: str | None = None) -> ET.Element:
     element = ET.SubElement(parent, f"{{{NAMESPACE}}}{tag}")
-    element.text = xml_safe(text) if text is not None else None
+    element.text = clean(text) if text is not None else None
     return element

@@ -13,7 +13,16 @@ from shapely.affinity import rotate, scale, translate
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
-from saltglaze.model.appraisal import Appraisal, AppraisedFinding, Dig, Ellipse, Path
+from saltglaze.exchange.plain_text import clean
+from saltglaze.model.appraisal import (
+    Appraisal,
+    AppraisedFinding,
+    Dig,
+    Ellipse,
+    FindingPlace,
+    Path,
+    PathPoint,
+)
 from saltglaze.model.base import Estimate
 from saltglaze.model.ground import PlanCovariance, PlanPoint
 from saltglaze.position.ellipse import ellipse_of
@@ -22,7 +31,10 @@ Value = str | float | int | None
 
 
 class Thing(NamedTuple):
-    """One thing on the map: geometry in local metres, and what is said of it."""
+    """One thing on the map: geometry in local metres, and what is said of it.
+
+    Texts carry no control characters; ``None`` is what is not known.
+    """
 
     geometry: BaseGeometry
     properties: dict[str, Value]
@@ -50,7 +62,18 @@ def map_layers(appraisal: Appraisal) -> tuple[Layer, ...]:
         Layer("digs", "Point", tuple(_digs(appraisal))),
         Layer("dig_ellipses_95", "Polygon", tuple(_ellipses(appraisal))),
     )
-    return tuple(layer for layer in layers if layer.things)
+    return tuple(_cleaned(layer) for layer in layers if layer.things)
+
+
+def _cleaned(layer: Layer) -> Layer:
+    return layer._replace(things=tuple(_clean_thing(thing) for thing in layer.things))
+
+
+def _clean_thing(thing: Thing) -> Thing:
+    said = thing.properties.items()
+    return thing._replace(
+        properties={key: clean(v) if isinstance(v, str) else v for key, v in said}
+    )
 
 
 def transformed(
@@ -72,6 +95,8 @@ def transformed(
 
 def _parcels(appraisal: Appraisal) -> Iterator[Thing]:
     for parcel in appraisal.job.parcels:
+        if len(parcel.ring) < 3:
+            continue
         yield Thing(
             Polygon([_xy(p) for p in parcel.ring]),
             {
@@ -112,31 +137,48 @@ def _marks(appraisal: Appraisal) -> Iterator[Thing]:
 
 
 def _lines(paths: Sequence[Path]) -> Iterator[Thing]:
+    """Each hypothesis of the line; one that is unknown in its middle comes in pieces."""
     for path in paths:
-        points = [_xy(p.point) for p in path.points if p.point is not None]
-        if len(points) > 1:
-            known = [p.station_m for p in path.points if p.point is not None]
-            yield Thing(
-                LineString(points),
-                {
-                    "name": path.name,
-                    "weight": round(path.weight, 3),
-                    "from_station_m": round(known[0], 3),
-                    "to_station_m": round(known[-1], 3),
-                    "because": path.because or None,
-                },
-            )
+        for piece in _known_pieces(path):
+            places = [_xy(p.point) for p in piece if p.point is not None]
+            if len(places) > 1:
+                yield Thing(LineString(places), _line_properties(path, piece))
+
+
+def _line_properties(path: Path, piece: Sequence[PathPoint]) -> dict[str, Value]:
+    return {
+        "name": path.name,
+        "weight": round(path.weight, 3),
+        "from_station_m": round(piece[0].station_m, 3),
+        "to_station_m": round(piece[-1].station_m, 3),
+        "because": path.because or None,
+    }
+
+
+def _known_pieces(path: Path) -> Iterator[list[PathPoint]]:
+    for known, points in itertools.groupby(path.points, key=lambda p: p.point is not None):
+        if known:
+            yield list(points)
 
 
 def _bands(appraisal: Appraisal) -> Iterator[Thing]:
-    """The 95 % band of the likeliest path: the union of its points' ellipses, hulled in turn."""
+    """The 95 % band of the likeliest path: its points' ellipses, each hulled with the next."""
     for path in appraisal.position.paths[:1]:
-        known = [(p.point, p.covariance) for p in path.points if p.point and p.covariance]
-        rounds = [_outline(point, ellipse_of(cov, 0.95)) for point, cov in known]
-        pairs = [unary_union([a, b]).convex_hull for a, b in itertools.pairwise(rounds)]
-        band = unary_union(pairs) if pairs else None
-        if isinstance(band, Polygon) and not band.is_empty:
-            yield Thing(band, {"name": path.name, "level": 0.95})
+        rounds = [_rounds(piece) for piece in _known_pieces(path)]
+        band = unary_union([hull for ellipses in rounds for hull in _hulls(ellipses)])
+        for part in getattr(band, "geoms", [band]):
+            if isinstance(part, Polygon) and not part.is_empty:
+                yield Thing(part, {"name": path.name, "level": 0.95})
+
+
+def _rounds(piece: Sequence[PathPoint]) -> list[Polygon]:
+    known = ((p.point, p.covariance) for p in piece)
+    return [_outline(at, ellipse_of(cov, 0.95)) for at, cov in known if at and cov]
+
+
+def _hulls(rounds: Sequence[Polygon]) -> Iterator[BaseGeometry]:
+    for one, following in itertools.pairwise(rounds):
+        yield unary_union([one, following]).convex_hull
 
 
 def _locates(appraisal: Appraisal) -> Iterator[Thing]:
@@ -171,7 +213,7 @@ def finding_properties(found: AppraisedFinding) -> dict[str, Value]:
         "kind": facts.kind,
         "certainty": facts.certainty.value,
         **_numbers("station", place.station_m),
-        "end_station_m": _rounded(place.end_station_m.value) if place.end_station_m else None,
+        **_numbers("end_station", place.end_station_m),
         "clock_from_h": (clock.from_h or 12.0) if clock and not clock.all_round else None,
         "clock_to_h": (clock.to_h or 12.0) if clock and clock.to_h is not None else None,
         "all_round": "yes" if clock and clock.all_round else None,
@@ -184,7 +226,16 @@ def finding_properties(found: AppraisedFinding) -> dict[str, Value]:
         "tightness": grade.tightness,
         "owner": found.owner,
         "plain": found.plain,
+        "unknown_because": _unknown(place),
     }
+
+
+def _unknown(place: FindingPlace) -> str | None:
+    """Return why a part of the place is not known, each reason once."""
+    depth = place.depth_m.unknown_because if place.depth_m else None
+    station = place.station_m.unknown_because
+    reasons = (station, place.point_unknown_because, depth, place.clock_unknown_because)
+    return "; ".join(dict.fromkeys(reason for reason in reasons if reason)) or None
 
 
 def _digs(appraisal: Appraisal) -> Iterator[Thing]:

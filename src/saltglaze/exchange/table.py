@@ -6,7 +6,7 @@ import csv
 import io
 
 from saltglaze.exchange.layers import Value, finding_properties
-from saltglaze.exchange.plain_text import cell
+from saltglaze.exchange.plain_text import cell, clean
 from saltglaze.model.appraisal import Appraisal, AppraisedFinding
 from saltglaze.position.frame import LocalFrame
 
@@ -25,10 +25,18 @@ def findings_csv(appraisal: Appraisal) -> str:
 
 _COLUMNS = (
     *("id", "feature", "kind", "certainty", "rejected", "run", "film_time_s", "film_end_s"),
-    *("station_m", "station_sd_m", "end_station_m", "clock_from_h", "clock_to_h", "all_round"),
+    *(
+        "station_m",
+        "station_sd_m",
+        "end_station_m",
+        "end_station_sd_m",
+        "clock_from_h",
+        "clock_to_h",
+        "all_round",
+    ),
     *("east_m", "north_m", "sd_east_m", "sd_north_m", "lon_deg", "lat_deg"),
     *("depth_m", "depth_sd_m", "code", "structure", "service", "tightness", "owner", "plain"),
-    *("drafted_by", "words"),
+    *("unknown_because", "drafted_by", "words"),
 )
 
 
@@ -54,4 +62,4 @@ def _row(found: AppraisedFinding, frame: LocalFrame | None) -> dict[str, Value]:
 def _text(value: Value) -> str:
     if value is None:
         return ""
-    return cell(value) if isinstance(value, str) else f"{value:.10g}"
+    return cell(clean(value)) if isinstance(value, str) else f"{value:.12g}"
