@@ -154,7 +154,7 @@ def _sides(
     for hit in reading.sides:
         if set(hit.at) <= taken and not hit.entry.get("all_round"):
             owner = next(t for t in things if set(hit.at) & set(t.tokens))
-            if owner.feature in (Feature.HOLE, Feature.BEND, Feature.COLLAPSE, Feature.SAG):
+            if owner.feature in (Feature.BEND, Feature.SAG):
                 continue
         able = [thing for thing in things if thing.feature not in SIDELESS]
         thing = nearest(reading, able, hit.start, hit.end, describes=False)
