@@ -18,7 +18,7 @@ import numpy as np
 
 from saltglaze.demo.film import shoot
 from saltglaze.demo.renderer import render
-from saltglaze.demo.script import FilmScript
+from saltglaze.demo.script import Defect, FilmScript
 from saltglaze.demo.truth import FilmTruth, truth
 from saltglaze.demo.varied import varied_script
 from saltglaze.media.film import Film
@@ -133,9 +133,15 @@ def _joints(track: SightTrack, told: FilmTruth, times: np.ndarray) -> tuple[int,
         ]
         if near:
             taken.add(min(near)[1])
-        elif not any(abs(passage.time_s - p.time_s) <= PASS_S for p in told.joints):
+        elif not any(abs(passage.time_s - t) <= PASS_S for t in _rings(told)):
             false += 1
     return len(true), len(taken), false
+
+
+def _rings(told: FilmTruth) -> list[float]:
+    """Passages of all that is a ring: joints, in good view or not, and gaps drawn as defects."""
+    gaps = [d.time_s for d in told.defects if d.defect.kind is Defect.OPEN_JOINT]
+    return [p.time_s for p in told.joints] + gaps
 
 
 def _in_view(told: FilmTruth, times: np.ndarray, at_s: float) -> bool:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
@@ -55,7 +57,8 @@ def appraise(
     """Run the main job on a folder: record, report, sheet and exchange files go to JOBDIR/out."""
     from saltglaze.commands.appraise import appraise_job
 
-    appraise_job(jobdir, units, page, watch_again=watch_again)
+    with _stoppable():
+        appraise_job(jobdir, units, page, watch_again=watch_again)
 
 
 @app.command()
@@ -68,7 +71,8 @@ def demo(
     """Make the invented job, film it, and run the main job on it."""
     from saltglaze.commands.demo import run_demo
 
-    run_demo(jobdir, units, page, short=short)
+    with _stoppable():
+        run_demo(jobdir, units, page, short=short)
 
 
 @app.command()
@@ -82,7 +86,8 @@ def listen(
     """Print the findings and line facts drafted from what was said."""
     from saltglaze.commands.listen import listen_to
 
-    listen_to(file, as_json=json, model=model)
+    with _stoppable():
+        listen_to(file, as_json=json, model=model)
 
 
 @app.command()
@@ -99,6 +104,18 @@ def version() -> None:
     typer.echo(__version__)
 
 
+@contextmanager
+def _stoppable() -> Iterator[None]:
+    """Turn Ctrl-C into one sentence and exit code 130."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        typer.echo(
+            "saltglaze: stopped; what was finished is kept, run it again to go on.", err=True
+        )
+        raise typer.Exit(130) from None
+
+
 def main() -> None:
     """Run the command line; a deliberate error is one sentence and exit code 2."""
     try:
@@ -106,8 +123,3 @@ def main() -> None:
     except SaltglazeError as error:
         typer.echo(f"saltglaze: {error}", err=True)
         sys.exit(2)
-    except KeyboardInterrupt:
-        typer.echo(
-            "saltglaze: stopped; what was finished is kept, run it again to go on.", err=True
-        )
-        sys.exit(130)

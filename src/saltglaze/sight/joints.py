@@ -15,7 +15,7 @@ from saltglaze.sight.mosaic import BIN_D, Mosaic
 
 Array = NDArray[np.float64]
 
-LEAST: Final = 4.5
+LEAST: Final = 5.5
 """A ring stands out by this many robust spreads of the map's rows: set on rendered films."""
 
 ROUND: Final = 0.62
