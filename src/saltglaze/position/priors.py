@@ -46,7 +46,7 @@ MOMENT_M: Final = 0.15
 """A finding's moment against the lens being at it: seen ahead, spoken late (no source)."""
 MOMENT_S: Final = 1.0
 """The same in seconds of movement."""
-KNOWN_GROSS: Final = (0.05, 5.0)
+KNOWN_GROSS: Final = (0.05, 10.0)
 """Share of known stations that belong to something else (no source)."""
 SAME_PLACE_M: Final = 0.1
 """The same joint or landmark passed twice (no source)."""

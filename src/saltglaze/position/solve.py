@@ -13,6 +13,7 @@ import numpy as np
 
 from saltglaze.model.appraisal import (
     Check,
+    Conflict,
     FindingPlace,
     Heard,
     LineSegment,
@@ -53,7 +54,7 @@ from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
 from saltglaze.position.plan import PlanFit
 from saltglaze.position.roll import roll_at
-from saltglaze.position.section import long_section
+from saltglaze.position.section import LongSection, long_section
 from saltglaze.position.segments import settle
 from saltglaze.position.shared import with_shared
 from saltglaze.position.station import RunStations, solve_run
@@ -92,33 +93,28 @@ def locate(
     InputError
         For surface evidence that names unknown marks or cannot be.
     """
-    by_run = {track.run_id: track for track in tracks}
-    evidence = _evidence(job, by_run, heard, findings)
-    solved = _solve_runs(job, heard, findings, evidence)
-    listed = (*collect(job, solved, findings), *end_keys(job, findings))
-    alone = joint(listed, job, solved)
-    surface, surface_checks = adjust_surface_points(job, transmitter_stations(alone))
-    before = marked_keys(alone, surface)
-    joined = with_shared(before, findings)
-    rough = _stationings(evidence, solved, before, joined)
-    length = line_length(job, solved, joined, rough)
-    segments = _segments(job, heard, findings, joined, solved, length)
-    hypotheses = _plan(job, by_run, findings, joined, surface, segments, length)
+    told = _stations(job, tracks, heard, findings)
+    rough = told.stationings(told.joined)
+    length = line_length(job, told.solved, told.joined, rough)
+    segments = _segments(job, heard, findings, told.joined, told.solved, length)
+    hypotheses = _plan(job, tracks, findings, told, segments, length)
     best = hypotheses[0].fit if hypotheses else None
-    after = best.keys.first(len(joined.keys)) if best is not None else joined
-    stationings = _stationings(evidence, solved, before, after)
-    length = line_length(job, solved, after, stationings)
+    after = best.keys.first(len(told.joined.keys)) if best is not None else told.joined
+    stationings = told.stationings(after)
+    length = line_length(job, told.solved, after, stationings)
     way = direction(job, heard)
-    shown = with_misfits(surface, best, after)
+    surface = with_misfits(told.surface, best, after)
+    why_no_plan = _no_plan_because(surface)
+    by_run = {track.run_id: track for track in tracks}
     section = long_section(
         job,
         length.value or 0.0,
         _paths(hypotheses, length),
-        shown,
+        surface,
         tracks,
         stationings,
         findings,
-        places(job, findings, after, best, by_run, _lone(surface), _no_plan_because(surface)),
+        places(job, findings, after, best, by_run, _lone(surface), why_no_plan),
         segments,
         way,
         transmitter_stations(after),
@@ -126,28 +122,66 @@ def locate(
     position = Position(
         stationings=stationings,
         paths=section.paths,
-        surface=shown,
+        surface=surface,
         falls=section.falls,
         sags=section.sags,
         digs=digs(job, section.paths, findings, section.places),
-        conflicts=(
-            *run_conflicts(solved),
-            *(plan_conflicts(best) if best is not None else ()),
-            *depth_conflicts(job),
-            *section.conflicts,
-        ),
         next_measurements=next_measurements(
             findings, section.places, hypotheses, segments, length, section.profile
         ),
+        conflicts=_conflicts(job, told, best, section),
         length_m=length,
         checks=(
-            *run_checks(solved),
-            *surface_checks,
+            *run_checks(told.solved),
+            *told.checks,
             *_plan_checks(hypotheses, surface),
             *section.checks,
         ),
     )
     return Placement(position, section.places, segments, way)
+
+
+class _Stations(NamedTuple):
+    """All stations before the ground has taught them anything."""
+
+    evidence: dict[str, RunEvidence]
+    solved: dict[str, RunStations]
+    before: Keys
+    """From each run alone, locates at the feature marked."""
+    joined: Keys
+    """With the landmarks that runs share brought together."""
+    surface: tuple[SurfacePoint, ...]
+    checks: tuple[Check, ...]
+
+    def stationings(self, after: Keys) -> tuple[Stationing, ...]:
+        """Station against time of every run, once the keys are as ``after``."""
+        return _stationings(self.evidence, self.solved, self.before, after)
+
+
+def _stations(
+    job: Job,
+    tracks: tuple[SightTrack, ...],
+    heard: tuple[Heard, ...],
+    findings: tuple[Finding, ...],
+) -> _Stations:
+    evidence = _evidence(job, {track.run_id: track for track in tracks}, heard, findings)
+    solved = _solve_runs(job, heard, findings, evidence)
+    listed = (*collect(job, solved, findings), *end_keys(job, findings))
+    alone = joint(listed, job, solved)
+    surface, checks = adjust_surface_points(job, transmitter_stations(alone))
+    before = marked_keys(alone, surface)
+    return _Stations(evidence, solved, before, with_shared(before, findings), surface, checks)
+
+
+def _conflicts(
+    job: Job, told: _Stations, best: PlanFit | None, section: LongSection
+) -> tuple[Conflict, ...]:
+    return (
+        *run_conflicts(told.solved),
+        *(plan_conflicts(best) if best is not None else ()),
+        *depth_conflicts(job),
+        *section.conflicts,
+    )
 
 
 def direction(job: Job, heard: tuple[Heard, ...]) -> Direction | None:
@@ -239,20 +273,19 @@ def _segments(
 
 def _plan(
     job: Job,
-    tracks: Mapping[str, SightTrack],
+    tracks: tuple[SightTrack, ...],
     findings: tuple[Finding, ...],
-    keys: Keys,
-    surface: tuple[SurfacePoint, ...],
+    told: _Stations,
     segments: tuple[LineSegment, ...],
     length: Estimate,
 ) -> tuple[Hypothesis, ...]:
-    tied = anchors(job, keys, surface, findings)
+    tied = anchors(job, told.joined, told.surface, findings)
     if not tied:
         return ()
     backwards = {run.id: run.reversed_stationing for run in job.runs}
-    bent = bends(findings, keys, backwards, lambda one: roll_at(job, one, tracks))
-    problem = pose(keys, tied, bent, bearing(job), segments, length.value or 0.0)
-    return weigh(problem)
+    by_run = {track.run_id: track for track in tracks}
+    bent = bends(findings, told.joined, backwards, lambda one: roll_at(job, one, by_run))
+    return weigh(pose(told.joined, tied, bent, bearing(job), segments, length.value or 0.0))
 
 
 def _paths(hypotheses: tuple[Hypothesis, ...], length: Estimate) -> tuple[Path, ...]:
