@@ -60,7 +60,9 @@ def harsh(script: FilmScript) -> FilmScript:
 def measure(script: FilmScript, path: Path) -> dict[str, float]:
     """Watch one film; return counts and print its line."""
     if not path.exists():
-        shoot(script, path)
+        unfinished = path.with_suffix(".part.mp4")
+        shoot(script, unfinished)
+        unfinished.rename(path)
     film = Film(path)
     counter = watch(film.frames(), film.facts, "run").counter
     overlay = script.overlay
