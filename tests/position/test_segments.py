@@ -73,7 +73,7 @@ def test_a_material_change_seen_parts_the_line():
     assert (first.material, second.material) == (Material.CAST_IRON, Material.CLAY)
     assert first.end_m.value == second.start_m.value == pytest.approx(12.0, abs=0.1)
     assert first.end_m.spread > 0.1
-    assert first.source is FactSource.SPOKEN
+    assert first.source is FactSource.SEEN
 
 
 def test_talk_after_a_change_holds_after_it_only():
@@ -105,3 +105,17 @@ def test_segments_tile_the_line():
         assert before.end_m == after.start_m
     assert settled[0].start_m.value == 0.0
     assert settled[-1].end_m.value == pytest.approx(29.95, abs=0.05)
+
+
+def test_a_repair_seen_outranks_an_old_record_and_keeps_no_sections_of_it():
+    record = stretch(
+        0.0, None, FactSource.RECORD, material=Material.CLAY, section_length_m=0.61, diameter_m=0.15
+    )
+    repair = (
+        seen("a", 100.0, feature=Feature.MATERIAL_CHANGE, material_after=Material.PVC),
+        seen("b", 140.0, feature=Feature.MATERIAL_CHANGE, material_after=Material.CLAY),
+    )
+    settled = segments(line(record), repair)
+    assert [s.material for s in settled] == [Material.CLAY, Material.PVC, Material.CLAY]
+    assert [s.section_length_m for s in settled] == [0.61, None, 0.61]
+    assert [s.diameter_m for s in settled] == [0.15, 0.15, 0.15]

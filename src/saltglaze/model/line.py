@@ -36,11 +36,15 @@ class Service(StrEnum):
 
 
 class FactSource(StrEnum):
-    """Where a fact about the line came from, best first."""
+    """Where a fact about the line came from, best first.
+
+    What a camera sees today outranks what a record drew long ago: repairs are made and
+    never drawn.
+    """
 
     MEASURED = "measured"
-    RECORD = "record"
     SEEN = "seen"
+    RECORD = "record"
     SPOKEN = "spoken"
     OWNER = "owner"
     ASSUMED = "assumed"

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from saltglaze.model.appraisal import Heard, LineSegment
 from saltglaze.model.base import Estimate
-from saltglaze.model.finding import DraftedBy, Feature, Finding
+from saltglaze.model.finding import Certainty, DraftedBy, Feature, Finding
 from saltglaze.model.job import Job
 from saltglaze.model.line import FactSource, Material
 from saltglaze.model.talk import LineFact, LineFactKind
@@ -32,6 +32,8 @@ class Claim:
     high_m: float
     source: FactSource
     note: str = ""
+    goes_with: Material | None = None
+    """The material it was told of; it does not hold where another was found."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +91,8 @@ def _record_claims(job: Job, end: float) -> list[Claim]:
         for name in ("material", "diameter_m", "section_length_m"):
             value = getattr(one, name)
             if value is not None:
-                claims.append(Claim(name, value, low, high, one.source, one.note))
+                goes_with = one.material if name == "section_length_m" else None
+                claims.append(Claim(name, value, low, high, one.source, one.note, goes_with))
     return claims
 
 
@@ -97,8 +100,10 @@ def _change(finding: Finding, station: Estimate | None) -> Change | None:
     if station is None or station.value is None:
         return None
     facts = finding.facts
-    spoken = finding.evidence.drafted_by is DraftedBy.NARRATION and finding.edit is None
-    source = FactSource.SPOKEN if spoken else FactSource.SEEN
+    # A change called out over the picture is seen; one only supposed is talk.
+    said = finding.evidence.drafted_by is DraftedBy.NARRATION and finding.edit is None
+    guessed = said and facts.certainty is Certainty.SUPPOSED
+    source = FactSource.SPOKEN if guessed else FactSource.SEEN
     border = Border(station.value, station.spread)
     if facts.feature is Feature.MATERIAL_CHANGE:
         return Change(border, "material", facts.material, facts.material_after, source)
@@ -201,6 +206,8 @@ def _piece(start: Border, stop: Border, claims: Sequence[Claim]) -> LineSegment:
     material, diameter, section = (
         won.get(name) for name in ("material", "diameter_m", "section_length_m")
     )
+    if section and material and section.goes_with not in (None, material.value):
+        section = None
     best = min(won.values(), key=lambda one: RANK[one.source], default=None)
     lead = material or best
     return LineSegment(
