@@ -3,7 +3,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from saltglaze.model.base import Estimate
@@ -44,6 +44,7 @@ def test_a_rolled_picture_is_turned_back_into_the_pipe(screen, roll_deg, expecte
     assert clock.because == "roll"
 
 
+@settings(deadline=None)
 @given(st.sampled_from(octants), st.floats(-720, 720), st.floats(-360, 360))
 def test_turning_the_head_moves_the_screen_place_and_not_the_pipe_place(screen, roll, more):
     still = pipe_clock(screen, Estimate.of(roll, 1.0), WITH)
@@ -80,6 +81,7 @@ def test_all_round_needs_no_roll():
     assert clock is not None and clock.all_round
 
 
+@settings(deadline=None)
 @given(hours, st.one_of(st.none(), hours))
 def test_looking_back_twice_gives_the_same_place(from_h, to_h):
     clock = Clock(from_h=from_h, to_h=to_h, view=WITH)
@@ -92,6 +94,7 @@ def test_looking_back_twice_gives_the_same_place(from_h, to_h):
         assert back.to_h is not None and hours_apart(back.to_h, to_h) < 1e-9
 
 
+@settings(deadline=None)
 @given(hours, hours)
 def test_a_range_keeps_its_length_and_still_runs_clockwise_in_the_mirror(from_h, to_h):
     mirrored = as_seen(Clock(from_h=from_h, to_h=to_h, view=WITH), AGAINST)

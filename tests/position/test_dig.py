@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import chi2
 
@@ -73,6 +73,7 @@ def test_ellipses_have_the_chi_square_size():
         assert ellipse.level == level
 
 
+@settings(deadline=None)
 @given(st.floats(0.01, 3.0), st.floats(0.01, 3.0), st.floats(0.0, 179.0))
 def test_sd_along_the_axes_of_an_ellipse_are_its_half_axes(major, minor, bearing):
     major, minor = max(major, minor), min(major, minor)

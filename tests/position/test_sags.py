@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from section_kit import bowl, film, readings, segments
 
@@ -37,6 +37,7 @@ def test_area_of_a_partly_full_pipe(share, area_share):
     assert area / (math.pi * 0.1**2 / 4.0) == pytest.approx(area_share, abs=5e-5)
 
 
+@settings(deadline=None)
 @given(st.floats(0.0, 1.0))
 def test_water_below_and_air_above_fill_the_pipe(share):
     both = segment_area(np.array([share, 1.0 - share]), 1.0).sum()

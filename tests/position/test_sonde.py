@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq, minimize_scalar
 
@@ -94,6 +94,7 @@ def test_pitched_features(pitch, front, rear, vertical, peak, total_peak):
     assert peak_offset(1.0, pitch, total=True) == pytest.approx(total_peak, abs=1e-3)
 
 
+@settings(deadline=None)
 @given(st.floats(-35.0, 35.0), st.floats(0.3, 4.0))
 def test_arms_from_overhead_multiply_to_half_the_depth_squared(pitch, depth):
     rear, front = null_offsets(depth, pitch)
@@ -127,6 +128,7 @@ def test_a_signal_that_does_not_fall_with_height_tells_no_depth(ratio, spacing):
         depth_from_two_heights(ratio, spacing)
 
 
+@settings(deadline=None)
 @given(st.floats(0.5, 3.0), st.floats(-25.0, 25.0))
 def test_peak_between_its_nulls_tells_depth_and_pitch(depth, pitch):
     rear, front = null_offsets(depth, pitch)

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import least_squares
 
@@ -47,6 +47,7 @@ def test_the_three_four_five_triangle():
 coordinate = st.floats(-20.0, 20.0)
 
 
+@settings(deadline=None)
 @given(coordinate, coordinate, coordinate, coordinate, coordinate, coordinate)
 def test_exact_ties_give_the_point_or_its_mirror(ax, ay, bx, by, px, py):
     a, b, p = mark("A", ax, ay), mark("B", bx, by), PlanPoint(east_m=px, north_m=py)

@@ -132,7 +132,18 @@ def _weighed(mode: _Mode, costs: Callable[[Array], Array]) -> _Mode:
         return mode
     mean = weight @ draws
     off = draws - mean
-    return replace(mode, unknown=mean, covariance=(weight[:, None] * off).T @ off)
+    covariance = (weight[:, None] * off).T @ off
+    return replace(mode, unknown=mean, covariance=covariance * _tail(off, weight, covariance))
+
+
+def _tail(off: Array, weight: Array, covariance: Array) -> float:
+    """Return how much wider a normal plan ellipse must be to hold 95 % of weighed draws."""
+    plan = off[:, :2]
+    square = np.einsum("ij,ij->i", plan @ np.linalg.pinv(covariance[:2, :2]), plan)
+    order = np.argsort(square)
+    held = np.cumsum(weight[order])
+    radius = float(square[order][min(int(np.searchsorted(held, 0.95)), len(order) - 1)])
+    return max(radius / float(chi2_law.ppf(0.95, 2)), 1.0)
 
 
 def _priors(unknowns: Array, bearing: Estimate | None) -> Array:
