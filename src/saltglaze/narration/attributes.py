@@ -86,7 +86,7 @@ def _qualities(reading: Reading, things: Sequence[Thing], loose: dict[str, Any])
         able = [thing for thing in things if _able(entry, thing, hit)]
         if not able:
             if "of" in entry or not things:
-                _loosen(entry, loose)
+                _loosen(entry, loose, sound=bool(reading.acts("sound")))
             continue
         adjective = "kind" in entry or "grade" in entry
         thing = nearest(reading, able, hit.start, hit.end, describes=adjective)
@@ -134,8 +134,9 @@ def _share(feature: Feature, fields: dict[str, Any], share: float) -> None:
         fields.setdefault("section_share", estimate("section_share", amount))
 
 
-def _loosen(entry: Mapping[str, Any], loose: dict[str, Any]) -> None:
-    if "kind" in entry:
+def _loosen(entry: Mapping[str, Any], loose: dict[str, Any], *, sound: bool) -> None:
+    """Keep what fits no thing; "fine" in "joint's fine" is no kind of root."""
+    if "kind" in entry and not sound:
         loose.setdefault("kinds", []).append(entry)
     if "grade" in entry:
         loose.setdefault("grade_word", Grade(entry["grade"]))

@@ -76,7 +76,10 @@ def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
     turns = named is not None or _turns_into(reading, hit) or _alone(reading, hit)
     if bore.material is None and (not turns or not _changes(reading)):
         return named
-    if any(act.start < hit.start for act in reading.acts("hypothetical")) and named is None:
+    unclaimed = any(act.start < hit.start for act in reading.acts("hypothetical")) or any(
+        thing.denied and thing.high <= hit.start for thing in things
+    )
+    if unclaimed and named is None:
         return None
     returns = "back" in reading.words[max(0, hit.start - 4) : hit.start] or (
         reading.words[hit.end : hit.end + 1] == ("again",)
