@@ -14,7 +14,7 @@ from saltglaze.position.frame import LocalFrame
 metres = st.floats(-400.0, 400.0)
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=25)
 @given(metres, metres, st.floats(-70.0, 70.0), st.floats(-179.0, 179.0), st.floats(-180.0, 180.0))
 def test_there_and_back_again(east, north, lat, lon, turn):
     frame = LocalFrame(Origin(lon_deg=lon, lat_deg=lat, north_deg=turn))
@@ -25,7 +25,7 @@ def test_there_and_back_again(east, north, lat, lon, turn):
     )
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=25)
 @given(metres, metres)
 def test_distance_and_bearing_agree_with_the_geodesic(east, north):
     # outside check: Karney's geodesic on WGS 84, as given by pyproj.Geod

@@ -230,7 +230,7 @@ def test_nearest_station():
 finite = st.floats(-1e3, 1e3)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     st.lists(st.tuples(st.floats(-5, 130), st.floats(0.01, 14), st.floats(0.001, 3)), max_size=8),
     st.lists(st.tuples(st.floats(0, 120), st.floats(0, 1)), max_size=6),
