@@ -21,6 +21,9 @@ from saltglaze.model.appraisal import (
     FindingPlace,
     Heard,
     LineSegment,
+    Position,
+    RemedyChoice,
+    RemedyKind,
     Verdict,
 )
 from saltglaze.model.base import Estimate
@@ -61,6 +64,7 @@ def appraise(job: Job, tracks: Sequence[SightTrack] = (), *, words: UnitWords = 
     drains = drainage(job.line, segments, position, known, job.place.code, words=words)
     cleaned = appraise_cleaning(job, segments, known, words=words)
     choice = choose(job, segments, known, position, drains, cleaned, owned, words=words)
+    position = _worth_digging(position, choice)
     return Appraisal(
         saltglaze_version=__version__,
         job=job,
@@ -82,6 +86,20 @@ def appraise(job: Job, tracks: Sequence[SightTrack] = (), *, words: UnitWords = 
         checks=(*edit_checks, *_transcript_checks(job, heard), *position.checks),
         cautions=cautions(job, position, cleaned, choice),
     )
+
+
+def _worth_digging(position: Position, choice: RemedyChoice) -> Position:
+    """Keep the digs of findings that some way of digging would mend; all where none would."""
+    mended = {
+        finding_id
+        for option in choice.options
+        if option.kind is RemedyKind.SPOT_DIG
+        for finding_id in option.fixes
+    }
+    if not mended:
+        return position
+    digs = tuple(dig for dig in position.digs if dig.finding_id in mended)
+    return position.model_copy(update={"digs": digs})
 
 
 def _listen(job: Job) -> tuple[Heard, ...]:

@@ -208,10 +208,10 @@ def test_a_tap_on_the_right_points_at_the_house_on_the_right(found):
     """The line runs east with the flow: right is south, where the neighbour's house stands."""
     right = appraise(job(), position(straight()), tap(found, 3.0)).taps[0]
     left = appraise(job(), position(straight()), tap(found, 9.0)).taps[0]
-    assert "next_house" in right.may_serve[0][0]
+    assert "B. Neighbour" in right.may_serve[0][0]
     chance = dict(right.may_serve)
     other = dict(left.may_serve)
-    name = next(n for n in chance if "next_house" in n)
+    name = next(n for n in chance if "B. Neighbour" in n)
     assert chance[name] > other[name]
     assert sum(c for _, c in right.may_serve) == pytest.approx(1.0, abs=0.002)
 
@@ -222,7 +222,7 @@ def test_looking_from_the_other_end_right_is_left(found):
     clock = Clock(from_h=9.0, view=Direction.AGAINST_FLOW)
     here = found("t", 8.0, feature=Feature.TAP, clock=clock)
     question = appraise(turned, position(straight()), here).taps[0]
-    assert "next_house" in question.may_serve[0][0]
+    assert "B. Neighbour" in question.may_serve[0][0]
 
 
 def test_a_dye_test_is_asked_for_with_its_limits(found):

@@ -146,7 +146,7 @@ def test_ground_names_the_outline_and_doubts_its_edge():
         ring=(at(9.7, -20), at(30, -20), at(30, 20), at(9.7, 20)),
     )
     close = one(parcels=(lot, street)).ground
-    assert "parcel 12 of A. Moss (just outside its drawn edge)" in close
+    assert "parcel of A. Moss (just outside its drawn edge)" in close
     assert "right of way Elm (just inside its drawn edge)" in close
     clear = one(parcels=(lot, street), place=placed(station=5.0)).ground
     assert clear == "parcel 12 of A. Moss"

@@ -84,8 +84,8 @@ def words(parcel: Parcel | None) -> str:
     """Name a piece of ground for a reader."""
     if parcel is None:
         return OUTSIDE
-    owner = f" ({parcel.owner})" if parcel.owner else ""
-    return f"{_KIND_WORDS[parcel.kind]} {parcel.id}{owner}"
+    name = f"of {parcel.owner}" if parcel.owner else parcel.id
+    return f"{_KIND_WORDS[parcel.kind]} {name}"
 
 
 _KIND_WORDS = {

@@ -21,6 +21,7 @@ from saltglaze.model.ground import Parcel, ParcelKind, PlanPoint
 from saltglaze.model.job import Job
 from saltglaze.owners.crossings import Along, along, placed
 from saltglaze.owners.ground import Ground, polygon
+from saltglaze.owners.ground import words as ground_words
 
 _FADE_M = 10.0
 _WRONG_SIDE = 0.25
@@ -125,7 +126,7 @@ def _candidates(ground: Ground) -> list[Parcel]:
 
 
 def _called(parcel: Parcel) -> str:
-    return f"{parcel.kind.value} {parcel.id}" + (f" ({parcel.owner})" if parcel.owner else "")
+    return ground_words(parcel)
 
 
 def _weight(parcel: Parcel, at: PlanPoint, side: tuple[float, float] | None) -> float:

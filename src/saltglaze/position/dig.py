@@ -189,7 +189,7 @@ def ground_under(job: Job, point: PlanPoint) -> str:
 
 def _outline_name(kind: ParcelKind, name: str, owner: str) -> str:
     word = {ParcelKind.RIGHT_OF_WAY: "right of way"}.get(kind, kind.value)
-    return f"{word} {name}" + (f" of {owner}" if owner else "")
+    return f"{word} of {owner}" if owner else f"{word} {name}"
 
 
 def _apart_m(one: PlanPoint, other: PlanPoint) -> float:
