@@ -164,7 +164,8 @@ def _sides(
         elif not any(t.feature is Feature.BEND for t in things):
             _place(hit.entry, loose, view)
     covered = {index for hit in reading.sides for index in hit.at} | taken
-    for index, place in _bare_sides(reading, covered):
+    named = {t.high for t in things if t.feature not in SIDELESS}
+    for index, place in _bare_sides(reading, covered, named):
         able = [thing for thing in things if thing.feature not in SIDELESS]
         thing = nearest(reading, able, index, index + 1, describes=False)
         if thing is not None:
@@ -176,7 +177,9 @@ def _sides(
 _ALONE = {"left": ScreenPlace.LEFT, "right": ScreenPlace.RIGHT}
 
 
-def _bare_sides(reading: Reading, covered: set[int]) -> list[tuple[int, ScreenPlace]]:
+def _bare_sides(
+    reading: Reading, covered: set[int], named: set[int]
+) -> list[tuple[int, ScreenPlace]]:
     """Find "left" or "right" that stand alone between commas: "tap, right, broken in"."""
     found = []
     words = reading.words
@@ -187,7 +190,7 @@ def _bare_sides(reading: Reading, covered: set[int]) -> list[tuple[int, ScreenPl
         after = words[index + 1] if index + 1 < len(words) else "."
         framed = not before[0].isalnum() or before in ("on", "upper", "lower", "and", "hard")
         closed = not after[0].isalnum() or after in ("and", "at", "again", "too", "about")
-        if (framed and closed) or (before == "the" and closed):
+        if closed and (framed or before == "the" or index in named):
             found.append((index, _ALONE[word]))
     return found
 

@@ -212,6 +212,8 @@ class _Listener:
             self.book.current = list(touched)
         elif not things:
             touched += self._same_again(loose, reading, number) or self.book.loosely(loose, reading)
+            if not touched and reading.acts("carry_on"):
+                touched += self.book.goes_on(reading)
         return touched
 
     def _answer(self, reading: Reading, things: Sequence[Thing]) -> None:

@@ -315,7 +315,7 @@ def _leading_point(words: Sequence[str], at: int) -> Number | None:
     return Number(decimal[0], decimal[1]) if decimal else None
 
 
-def fraction_at(words: Sequence[str], at: int) -> Number | None:
+def fraction_at(words: Sequence[str], at: int) -> Number | None:  # noqa: PLR0911 - one guard a rule
     """Read "a half", "half an", "three quarters", "a quarter", "1/4", "¼", "one eighth"."""
     tables = number_words()
     word = words[at]
@@ -328,6 +328,8 @@ def fraction_at(words: Sequence[str], at: int) -> Number | None:
     if word in ("half", "quarter", "eighth", "sixteenth") and _fraction_fits(words, at):
         return Number(tables.fractions[word], at + 1, fraction=True)
     after = words[at + 1] if at + 1 < len(words) else ""
+    if word in ("third", "fifth", "tenth", "fourth") and after == "of":
+        return Number(tables.fractions[word], at + 1, fraction=True)
     count = 1.0 if word in ("a", "an", "one") else tables.units.get(word)
     if count is None or after not in tables.fractions or not 1 <= count <= 15:
         return None

@@ -212,7 +212,16 @@ class Notebook:
         for draft in closing:
             draft.open = False
             draft.ended_s = reading.start_s
+            draft.last_s = max(draft.last_s, reading.end_s)
         return closing
+
+    def goes_on(self, reading: Reading) -> list[Draft]:
+        """Lengthen the thing spoken of last where a sentence only says that it goes on."""
+        last = self.current[-1] if self.current else None
+        if last is None or last.withdrawn or reading.start_s - last.last_s > BACK_S:
+            return []
+        last.last_s = max(last.last_s, reading.end_s)
+        return [last]
 
     def _just_spoken_of(self, reading: Reading, named: set[Feature]) -> list[Draft]:
         last = self.latest(*named) if named else self.latest()
