@@ -83,7 +83,7 @@ def appraise(job: Job, tracks: Sequence[SightTrack] = (), *, words: UnitWords = 
         ownership=owned,
         not_seen=blind,
         stages=stages(job, tracks, position),
-        checks=(*edit_checks, *_transcript_checks(job, heard), *position.checks),
+        checks=(*edit_checks, *_transcript_checks(job)),
         cautions=cautions(job, position, cleaned, choice),
     )
 
@@ -173,10 +173,9 @@ def _along(found: AppraisedFinding) -> tuple[bool, float, float]:
     return (station is None, station or 0.0, found.finding.start_s or 0.0)
 
 
-def _transcript_checks(job: Job, heard: Sequence[Heard]) -> tuple[Check, ...]:
-    problems = (
+def _transcript_checks(job: Job) -> tuple[Check, ...]:
+    return tuple(
         Check(name="transcript", verdict=Verdict.NOTE, about=talk.run_id, reason=problem)
         for talk in job.talks
         for problem in talk.transcript.problems
     )
-    return (*problems, *(check for talk in heard for check in talk.checks))

@@ -149,7 +149,7 @@ def test_ground_names_the_outline_and_doubts_its_edge():
     assert "parcel of A. Moss (just outside its drawn edge)" in close
     assert "right of way Elm (just inside its drawn edge)" in close
     clear = one(parcels=(lot, street), place=placed(station=5.0)).ground
-    assert clear == "parcel 12 of A. Moss"
+    assert clear == "parcel of A. Moss"
     assert one().ground == "outside every outline given"
 
 

@@ -13,6 +13,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from saltglaze.appraise import appraise
+from saltglaze.checks import all_checks
 from saltglaze.commands.choices import page_of, units_of
 from saltglaze.commands.stills import take_stills
 from saltglaze.commands.watching import Progress as OnProgress
@@ -68,7 +69,7 @@ def _tell(appraisal: Appraisal, out: Path, written: tuple[Path, ...]) -> None:
     for stage in appraisal.stages:
         if not stage.done:
             typer.echo(f"skipped {stage.stage}: {stage.why}")
-    for check in appraisal.checks:
+    for check in all_checks(appraisal):
         if check.verdict is Verdict.DOUBT:
             typer.echo(f"doubt {check.name}: {check.reason}")
     typer.echo(f"{len(written) + 1} files in {out}")

@@ -259,7 +259,7 @@ class Code(Record):
     joint: bool = False
     continuous: bool = False
     status: str = ""
-    """How sure the code letters are: confirmed, memory, unknown."""
+    """How sure the code letters are: confirmed (seen in published text), memory, unknown."""
     remark: str = ""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+from saltglaze.checks import all_checks
 from saltglaze.model.appraisal import Reason, Verdict
 from saltglaze.model.base import Estimate
 from saltglaze.report.blocks import (
@@ -159,12 +160,7 @@ def reasons(frame: Frame) -> Section:
 def checks(frame: Frame) -> Section:
     """Return the checks of evidence and answer, doubts first."""
     words, a = frame.words, frame.appraisal
-    every = (
-        *a.checks,
-        *a.position.checks,
-        *a.drainage.checks,
-        *(c for h in a.heard for c in h.checks),
-    )
+    every = all_checks(a)
     order = list(Verdict)
     ordered = sorted(
         every, key=lambda c: -order.index(c.verdict) if c.verdict is not Verdict.SKIPPED else 1
