@@ -120,7 +120,9 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             and Feature.SETTLED_DEPOSITS in features
             and {reading.words[i] for i in thing.tokens} <= {"fallen", "fell", "come", "in", "down"}
         )
-        if not (on_lens or bends or heap or _tap_runs(thing, things, reading)):
+        riser = first == "riser" and features & {Feature.TAP, Feature.INTRUDING_TAP}
+        ground = _ground_coming_in(thing, things, reading)
+        if not (on_lens or bends or heap or riser or ground or _tap_runs(thing, things, reading)):
             kept.append(thing)
     return kept
 
@@ -137,6 +139,22 @@ def _tap_runs(thing: Thing, things: list[Thing], reading: Reading) -> bool:
     return bool(taps)
 
 
+def _ground_coming_in(thing: Thing, things: list[Thing], reading: Reading) -> bool:
+    """Whether "sand coming in" only tells what is seen through a hole named before."""
+    if thing.feature is not Feature.SETTLED_DEPOSITS:
+        return False
+    if not set(reading.words[thing.low : thing.high + 2]) & _COMING:
+        return False
+    openings = [t for t in things if t.feature in _OPENINGS and t.high <= thing.low]
+    if openings:
+        openings[-1].fields.setdefault("soil_visible", True)
+    return bool(openings)
+
+
+_COMING = word_set("things", "coming")
+_OPENINGS = frozenset(
+    {Feature.HOLE, Feature.BREAK, Feature.OPEN_JOINT, Feature.FRACTURE, Feature.COLLAPSE}
+)
 _RUNNING = word_set("things", "running")
 _LEAKS = frozenset({"joint", "crack", "around", "through", "wall", "seal"})
 _SMEARS = frozenset(
@@ -245,6 +263,7 @@ def _flow_from(thing: Thing, others: list[Thing]) -> None:
 _OUT_OF = word_set("things", "out_of")
 
 # ------------------------------------------------------------------ "one" for a thing
+_SIZED = word_set("things", "sized")
 _ONE_LEADS = word_set("things", "one_leads")
 _PLACES = word_set("things", "places")
 
@@ -285,6 +304,8 @@ def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:
     if words[at] == "another" and at + 1 < len(words) and words[at + 1] not in _PLACES:
         return False
     before = words[at - 1] if at else ","
+    if before in _SIZED:  # "two point four, that's a big one"
+        return any(word in ("<length>", "<number>") for word in words[:2])
     if before not in _ONE_LEADS:
         return False
     after = words[at + 1 : at + 4]
