@@ -69,7 +69,7 @@ messy_times = st.lists(st.floats(0.0, 400.0), min_size=0, max_size=12)
     ),
     moments=messy_times,
 )
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=10, deadline=None)
 def test_no_evidence_however_odd_crashes_or_gives_a_number_that_is_none(
     times, values, places, moments
 ):
@@ -94,17 +94,17 @@ def test_no_evidence_however_odd_crashes_or_gives_a_number_that_is_none(
 
 @pytest.fixture(scope="module")
 def tally():
-    return run(40, 7000, Settings())
+    return run(30, 7000, Settings())
 
 
 def test_margins_hold_on_simulated_lines(tally):
-    # 40 lines, seeds 7000 to 7039: binomial bounds for about 100 independent draws;
+    # 30 lines, seeds 7000 to 7029: binomial bounds for about 80 independent draws;
     # the 500 line figures are printed by benchmarks/position_calibration.py.
     for name in ("station of findings", "ground position"):
         wide, narrow, count = shares(tally)[name]
-        assert count > 250
-        assert 0.89 < wide < 0.99, name
-        assert 0.59 < narrow < 0.79, name
+        assert count > 180
+        assert 0.88 < wide < 0.995, name
+        assert 0.57 < narrow < 0.80, name
 
 
 def test_the_ground_error_is_well_below_straight_lines_by_raw_counter(tally):
@@ -112,7 +112,7 @@ def test_the_ground_error_is_well_below_straight_lines_by_raw_counter(tally):
 
 
 def test_gross_surface_points_are_found_and_good_ones_kept(tally):
-    assert tally.outliers > 5
+    assert tally.outliers > 3
     assert tally.outliers_named >= 0.9 * tally.outliers
     assert tally.falsely_named <= 0.03 * tally.points
 
