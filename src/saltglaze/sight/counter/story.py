@@ -24,6 +24,9 @@ from saltglaze.sight.counter.words import Number
 LESSONS: Final = 2
 """Times that the film's own digits are learned from the course and read again."""
 
+SURE_COURSE: Final = 0.99
+"""With every frame agreeing and the course this sure, there is nothing to learn for."""
+
 LEAST_SCORE: Final = 0.12
 """Score below which a place is no counter."""
 
@@ -81,7 +84,7 @@ def _track(chosen: list[Place], stated: LengthUnit | None) -> CounterTrack:
     courses = {d: settle(times, shown, d, unit_m / 10**d) for d in best.forms()}
     decimals = max(courses, key=lambda d: courses[d].score)
     course, place_m = courses[decimals], unit_m / 10**decimals
-    for _ in range(LESSONS):
+    for _ in range(LESSONS if _in_doubt(shown, course, decimals) else 0):
         learned = relearned(shown, course, decimals)
         if learned is None:
             break
@@ -114,6 +117,14 @@ def _track(chosen: list[Place], stated: LengthUnit | None) -> CounterTrack:
         readings=tuple(readings),
         resets=resets,
         misreads=misreads,
+    )
+
+
+def _in_doubt(shown: list[Number | None], course: Course, decimals: int) -> bool:
+    """Whether any frame disagrees with the course or leaves it unsure."""
+    return bool(course.probability.min() < SURE_COURSE) or any(
+        number is not None and _differs(number, int(value), decimals)
+        for number, value in zip(shown, course.value, strict=True)
     )
 
 
