@@ -91,6 +91,35 @@ def listen(
 
 
 @app.command()
+def redact(
+    jobdir: JobDir,
+    copydir: Annotated[
+        Path, typer.Argument(metavar="COPYDIR", help="New or empty folder for the copy.")
+    ],
+    units: Units = "us",
+    page: Page = "letter",
+) -> None:
+    """Make a copy of the record and its papers without names, exact place, words or pictures."""
+    from saltglaze.commands.redact import redact_record
+
+    redact_record(jobdir, copydir, units, page)
+
+
+@app.command()
+def pack(
+    jobdir: JobDir,
+    zipfile: Annotated[Path, typer.Argument(metavar="ZIPFILE", help="ZIP file to write.")],
+    film: Annotated[
+        bool, typer.Option("--film/--no-film", help="Pack the films too, or leave them out.")
+    ] = True,
+) -> None:
+    """Pack the whole job folder into one ZIP file."""
+    from saltglaze.commands.pack import pack_job
+
+    pack_job(jobdir, zipfile, film=film)
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of record.json."""
     from saltglaze.store.record import schema_text
