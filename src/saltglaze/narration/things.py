@@ -121,7 +121,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             and {reading.words[i] for i in thing.tokens} <= {"fallen", "fell", "come", "in", "down"}
         )
         riser = first == "riser" and features & {Feature.TAP, Feature.INTRUDING_TAP}
-        ground = _ground_coming_in(thing, things, reading)
+        ground = _ground_coming_in(thing, things, reading) or _explains(thing, things, reading)
         if not (on_lens or bends or heap or riser or ground or _tap_runs(thing, things, reading)):
             kept.append(thing)
     return kept
@@ -151,6 +151,25 @@ def _ground_coming_in(thing: Thing, things: list[Thing], reading: Reading) -> bo
     return bool(openings)
 
 
+def _explains(thing: Thing, things: list[Thing], reading: Reading) -> bool:
+    """Whether a thing only says what the one before it is: "bottom's out, that's sand"."""
+    if thing.feature not in _STUFF:
+        return False
+    lead = reading.words[max(0, thing.low - 4) : thing.low]
+    told = {"that's", "look", "like"} & set(lead) or ("for" in lead and "enough" in reading.words)
+    before = [t for t in things if t.high <= thing.low and t.feature is not thing.feature]
+    return bool(told) and any(not t.denied and not t.weak for t in before)
+
+
+_STUFF = frozenset(
+    {
+        Feature.SETTLED_DEPOSITS,
+        Feature.OBSTRUCTION,
+        Feature.ATTACHED_DEPOSITS,
+        Feature.SURFACE_DAMAGE,
+        Feature.REPAIR,
+    }
+)
 _COMING = word_set("things", "coming")
 _OPENINGS = frozenset(
     {Feature.HOLE, Feature.BREAK, Feature.OPEN_JOINT, Feature.FRACTURE, Feature.COLLAPSE}
@@ -273,6 +292,10 @@ def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
     words = reading.words
     ones = [i for i, word in enumerate(words) if _stands_for_thing(words, i)]
     if not ones:
+        return things
+    shattered = [t for t in things if t.feature in (Feature.CRACK, Feature.FRACTURE)]
+    if len(ones) >= 3 and shattered:  # one at twelve, one at three, one at six: a multiple
+        shattered[-1].fields["kind"] = "multiple"
         return things
     added: list[Thing] = []
     for number, at in enumerate(ones):
