@@ -46,11 +46,12 @@ def shots(
     width, height = size
     wall, bore = ground(width, height, seed)
     draw = np.random.default_rng([seed, 4])
+    grain = draw.normal(0, 2, (4, height, width)).astype(np.float32)
     script = FilmScript(1.0, KnotLaw.constant(0.0), (), overlay=Overlay())
     for number in range(round(seconds * fps)):
         time_s = number / fps
         top = int(7 * number) % (2 * height) if moving else 0
-        luma = wall[top : top + height] * bore + draw.normal(0, 2, (height, width))
+        luma = wall[top : top + height] * bore + grain[number % 4]
         picture = np.repeat(np.clip(luma, 0, 255).astype(np.uint8)[..., None], 3, axis=2)
         shown = overlay(time_s) if callable(overlay) else overlay
         burn(picture, dataclasses.replace(script, overlay=shown), counter_m(time_s), time_s)

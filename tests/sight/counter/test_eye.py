@@ -77,8 +77,8 @@ def test_reads_counters_of_many_looks(overlay, film_of):
     overlay = dataclasses.replace(
         overlay, labels=tuple(lb for lb in AROUND if lb.corner is not overlay.corner)
     )
-    track = track_of(film_of(overlay, advancing, seconds=8))
-    assert len(track.readings) == 40
+    track = track_of(film_of(overlay, advancing, seconds=6))
+    assert len(track.readings) == 30
     assert share_right(track, overlay, advancing) == 1.0
     assert track.unit is overlay.unit
     assert track.resolution_m == pytest.approx(
@@ -183,7 +183,7 @@ def test_tiny_and_changing_frame_sizes_do_no_harm():
 real = pytest.mark.skipif(not PICTURES.exists(), reason="the shared pictures are not here")
 
 
-def still(path, count=8):
+def still(path, count=6):
     picture = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)
     draw = np.random.default_rng(5)
     for number in range(count):
