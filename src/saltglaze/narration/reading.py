@@ -170,16 +170,6 @@ class Reading:
             counts.append(count)
         return tuple(counts)
 
-    def near(self, index: int, *words: str, before: int = 0, after: int = 0) -> bool:
-        """Whether one of ``words`` stands within so many tokens before or after ``index``."""
-        low, high = max(0, index - before), min(len(self.words), index + after + 1)
-        around = self.words[low:index] + self.words[index + 1 : high]
-        return any(word in around for word in words)
-
-    def span(self, low: int, high: int) -> str:
-        """The words from token ``low`` up to ``high``."""
-        return " ".join(self.words[low:high])
-
 
 def read(sentence: Sentence, *, metric: bool = False, furthest_m: float = 0.0) -> Reading:
     """Correct the words of a sentence, read its numbers, and make it one token a thing."""

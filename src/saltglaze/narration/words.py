@@ -43,7 +43,6 @@ _PIECE = re.compile(
 )
 _KEEPS_S = word_set("words", "keeps_s")
 _STOPS = frozenset(".?!")
-_COMMAS = word_set("words", "commas")
 _OPENERS = word_set("words", "openers")
 
 
@@ -186,8 +185,3 @@ def _begins_anew(current: Sequence[Word], word: Word, bare: bool) -> bool:
     if not bare or word.cue == current[-1].cue:
         return False
     return gap > _SHORT_SILENCE_S or word.text in _OPENERS
-
-
-def is_comma(text: str) -> bool:
-    """Whether a mark parts clauses within a sentence."""
-    return text in _COMMAS
