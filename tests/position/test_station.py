@@ -99,9 +99,10 @@ def test_a_gap_in_the_counter_widens_the_doubt_inside_it_only():
     times = np.concatenate([np.arange(0.0, 100.0, 0.5), np.arange(160.0, 300.0, 0.5)])
     answer = locate(job(), (film(counter(times, SPEED * times)),), (), ())
     _, sd = stations(answer, [99.0, 130.0, 161.0])
-    # a head that may wander by 0.03 m2 a second is loose by sqrt(0.03 * 60 / 4) midway
+    # unwatched, a head that may wander by 0.12 m2 a second is loose by sqrt(0.12 * 60 / 4)
+    # midway (declared prior)
     extra = np.sqrt(sd[1] ** 2 - (0.5 * (sd[0] + sd[2])) ** 2)
-    assert extra == pytest.approx(math.sqrt(0.03 * 60.0 / 4.0), rel=0.1)
+    assert extra == pytest.approx(math.sqrt(0.12 * 60.0 / 4.0), rel=0.1)
 
 
 def test_standing_still_needs_no_counter():

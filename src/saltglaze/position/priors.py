@@ -32,6 +32,11 @@ BUNCHING_M: Final = 0.15
 WANDER_M2_PER_S: Final = 0.03
 """Variance of the lens's wandering in a second where nothing else is known:
 a head that moves at 0.1 to 0.2 m/s for about a second or two at a time (no source)."""
+BLIND_WANDER_M2_PER_S: Final = 0.12
+"""The same while no counter is read: speed varies by 0.06 m/s over a quarter of a minute,
+and halts are not all seen (no source; 2 * 0.06**2 * 15)."""
+UNREAD_S: Final = 3.0
+"""A counter not read for this long leaves the head unwatched."""
 HOLD_M2_PER_S: Final = 1e-6
 """The same while the picture stands still."""
 FILM_START_M: Final = 0.05

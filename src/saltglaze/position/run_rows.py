@@ -221,10 +221,11 @@ def _add_movement(book: EquationBook, evidence: RunEvidence, knots: Knots, path:
     book.add([[knots.origin_at]], 1.0, evidence.start_m, evidence.start_sd_m)
     book.add([[0, knots.origin_at]], [1.0, -1.0], 0.0, priors.FILM_START_M, share, spread)
     step = np.diff(knots.time_s)
-    rate = np.full(step.size, priors.WANDER_M2_PER_S)
     follows = np.diff(path)
     moved = np.zeros(step.size)
     middle = knots.time_s[:-1] + 0.5 * step
+    watched = _since_reading(evidence.counter, middle) < priors.UNREAD_S
+    rate = np.where(watched, priors.WANDER_M2_PER_S, priors.BLIND_WANDER_M2_PER_S)
     for stretch in evidence.motion:
         inside = (middle >= stretch.start_s) & (middle <= stretch.end_s)
         if stretch.kind in (MotionKind.HOLDING, MotionKind.TURNING_HEAD):
@@ -241,6 +242,16 @@ def _add_movement(book: EquationBook, evidence: RunEvidence, knots: Knots, path:
         moved,
         np.sqrt(rate * step),
     )
+
+
+def _since_reading(counter: CounterSays, times: Floats) -> Floats:
+    """Seconds from moments to the nearest counter reading."""
+    if counter.time_s.size == 0:
+        return np.full(times.size, np.inf)
+    read = np.sort(counter.time_s)
+    after = np.clip(np.searchsorted(read, times), 0, read.size - 1)
+    before = np.maximum(after - 1, 0)
+    return np.asarray(np.minimum(np.abs(read[after] - times), np.abs(read[before] - times)))
 
 
 def _add_slip(book: EquationBook, evidence: RunEvidence, knots: Knots, path: Floats) -> None:
