@@ -97,8 +97,9 @@ def test_soil_and_a_void_seen_are_observations_of_their_own():
     assert [(f["I"], f["A"]) for f in fields] == [("7.00", "BAC"), ("7.00", "BAO"), ("7.00", "BAP")]
 
 
-def test_a_finding_with_no_code_is_a_general_remark_in_words():
-    (fields,) = only(with_code(RICH, Code(main=None, remark="letters not known")))
+@pytest.mark.parametrize("main", [None, "BDB"])
+def test_a_finding_with_no_code_of_its_own_is_a_general_remark_in_words(main):
+    (fields,) = only(with_code(RICH, Code(main=main, remark="letters not known")))
     assert fields["A"] == "BDB"
     assert RICH.findings[0].plain in fields["F"]
     assert "letters not known" in fields["F"]

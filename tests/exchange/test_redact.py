@@ -167,6 +167,24 @@ def test_a_name_that_is_a_trade_word_does_not_break_the_record():
     assert not re.search(r"\bClay\b", record_json(copy))
 
 
+def test_an_unknown_whose_reason_names_someone_stays_unknown():
+    rich = made.rich()
+    line = rich.job.line.model_copy(update={"length_m": Estimate.unknown("ask Zqvex")})
+    job = rich.job.model_copy(update={"line": line})
+    copy = redact(rich.model_copy(update={"job": job}))
+    assert not copy.job.line.length_m.known
+    assert "Zqvex" not in record_json(copy)
+
+
+def test_a_house_number_is_no_reason_to_lose_the_numbers():
+    rich = made.rich()
+    place = rich.job.place.model_copy(update={"address": "14"})
+    job = rich.job.model_copy(update={"place": place})
+    grade = rich.grade.model_copy(update={"plain": "A break 14 ft from the start."})
+    copy = redact(rich.model_copy(update={"job": job, "grade": grade}))
+    assert copy.grade.plain == "A break 14 ft from the start."
+
+
 @pytest.mark.parametrize(
     "appraisal", [made.bare(), made.unplaced(3), made.many(300), made.edited(made.rich())]
 )

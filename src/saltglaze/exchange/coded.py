@@ -119,8 +119,8 @@ def _observations(found: AppraisedFinding, still: str, numbers: Iterator[int]) -
 
 
 def _fields(code: Code, plain: str) -> dict[str, str]:
-    if code.main is None:
-        return {"A": GENERAL_REMARK, "F": one_line(_joined(code.remark, plain))}
+    if code.main in (None, GENERAL_REMARK):
+        return {"A": GENERAL_REMARK, "F": one_line(_joined(plain, code.remark))}
     return {
         "A": code.main,
         "B": code.ch1 or "",

@@ -238,7 +238,7 @@ class _Rebuilder(NamedTuple):
         if isinstance(value, Enum):
             return value
         if isinstance(value, str):
-            return self.scrub(value) if not typed or is_ordinary(value) else ""
+            return self.scrub(value) if not typed or is_ordinary(value) else WITHHELD
         if isinstance(value, Record):
             return self.record(value, typed=typed)
         if isinstance(value, tuple):

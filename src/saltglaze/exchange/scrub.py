@@ -8,6 +8,9 @@ from typing import Final
 
 from saltglaze.exchange.known_names import WORDS, Known, is_ordinary
 
+SHORT_NUMBER: Final = 4
+"""Digits of a number that could be any number; a telephone number has more."""
+
 Scrub = Callable[[str], str]
 
 MONTHS: Final = (
@@ -31,7 +34,7 @@ def scrubber(known: Iterable[Known], renamed: Mapping[str, str]) -> Scrub:
     said = "\n".join(_folded(k.text) for k in listed if k.instead == WORDS)
     telling = {k.text: k.instead for k in reversed(listed) if _tells(k.text)}
     telling |= {old: new for old, new in renamed.items() if _tells(old) or _marks(old)}
-    spelled = {k.text: k.instead for k in reversed(listed) if k.always and not _tells(k.text)}
+    spelled = {k.text: k.instead for k in reversed(listed) if k.always and _spells(k.text)}
     without_names = _replacer(telling, re.IGNORECASE)
     without_plain_names = _replacer(spelled, 0)
 
@@ -61,6 +64,14 @@ def _tells(text: str) -> bool:
     if letters == len(text) < 3 and text.isascii():
         return False
     return letters > 0 and not is_ordinary(text)
+
+
+def _spells(text: str) -> bool:
+    """Whether a name of ordinary words or digits is taken out where it is spelled just so.
+
+    A short number is left, or the numbers of a sentence would go with it.
+    """
+    return not _tells(text) and (any(c.isalpha() for c in text) or len(text) > SHORT_NUMBER)
 
 
 def _marks(text: str) -> bool:
