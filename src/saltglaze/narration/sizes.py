@@ -65,6 +65,9 @@ BLOCKING = frozenset(
 _STEPS = frozenset({Feature.OFFSET_JOINT, Feature.OPEN_JOINT, Feature.FRACTURE})
 """Things whose bare fraction is a fraction of an inch where the talk is in feet."""
 
+_HALVES = (("bottom",), ("top",), ("lower",), ("upper",), ("other",), ("left",), ("right",))
+"""A half behind these is a place ("the bottom half"), not a share."""
+
 WET = frozenset({Feature.STANDING_WATER, Feature.SAG, Feature.CAMERA_UNDER_WATER})
 BORED = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.CLEAN_OUT})
 
@@ -179,6 +182,8 @@ def _bored_role(reading: Reading, index: int, feature: Feature) -> str | None:
 
 def _number_role(reading: Reading, index: int, feature: Feature, amount: Amount) -> str | None:
     after = reading.words[index + 1] if index + 1 < len(reading.words) else ""
+    if amount.fraction and reading.words[index - 1 : index][:1] in _HALVES:
+        return None
     metric = {50.0, 75.0, 100.0, 110.0, 150.0, 160.0, 200.0, 225.0, 250.0, 300.0, 375.0, 450.0}
     if feature in BORED and amount.value in metric:
         return "diameter_mm"
