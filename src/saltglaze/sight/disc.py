@@ -16,17 +16,29 @@ from numpy.typing import NDArray
 SIDE_PX: Final = 96
 """Side of the square that holds the disc."""
 
+MOST_PX: Final = 256
+"""No eye for the pipe needs a larger square."""
+
+
+def square(luma: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return the middle square of a (height, width) picture, at most MOST_PX on a side."""
+    height, width = luma.shape
+    side = min(height, width)
+    top, left = (height - side) // 2, (width - side) // 2
+    middle = luma[top : top + side, left : left + side]
+    if side <= MOST_PX:
+        return middle
+    return np.asarray(
+        cv2.resize(middle, (MOST_PX, MOST_PX), interpolation=cv2.INTER_AREA), dtype=np.uint8
+    )
+
 
 def disc(luma: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Return the disc of a picture, (SIDE_PX, SIDE_PX) uint8, zero outside the circle.
 
     ``luma`` is (height, width) uint8; the disc is as high as the picture, about its centre.
     """
-    height, width = luma.shape
-    side = min(height, width)
-    top, left = (height - side) // 2, (width - side) // 2
-    square = luma[top : top + side, left : left + side]
-    small = cv2.resize(square, (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA)
+    small = cv2.resize(square(luma), (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA)
     return np.asarray(small * inside(), dtype=np.uint8)
 
 

@@ -20,7 +20,7 @@ from saltglaze.model.track import (
     WaterSample,
 )
 from saltglaze.sight.candidates import candidates
-from saltglaze.sight.disc import disc, grey_of
+from saltglaze.sight.disc import disc, grey_of, square
 from saltglaze.sight.glance import PAIR_S, Glances, glance, joined
 from saltglaze.sight.joints import joint_passages
 from saltglaze.sight.mosaic import Mosaic, lay
@@ -72,13 +72,14 @@ class PipeEye:
         """Look at a frame, if it is time to."""
         if self._times and frame.time_s - self._times[-1] < PAIR_S - SLACK_S:
             return
-        small = disc(frame.luma)
+        middle = square(frame.luma)
+        small = disc(middle)
         self._times.append(frame.time_s)
         grey, spread = grey_of(small)
         self._grey.append(grey)
         self._contrast.append(spread / max(grey, 1.0))
-        self._sharp.append(_sharpness(frame.luma))
-        self._strips.append(strip(frame.luma))
+        self._sharp.append(_sharpness(middle))
+        self._strips.append(strip(middle))
         before = small if self._last is None else self._last
         self._pairs.append(np.stack([before, small]))
         self._last = small
@@ -131,9 +132,6 @@ class PipeEye:
         return lay(np.stack(self._strips), way_d, turned, usable)
 
 
-def _sharpness(luma: NDArray[np.uint8]) -> float:
-    """Return the variance of the Laplacian of the picture's middle, at a quarter of its size."""
-    height, width = luma.shape
-    middle = luma[height // 6 : height - height // 6, width // 6 : width - width // 6]
-    small = cv2.resize(middle, (240, 180), interpolation=cv2.INTER_AREA)
-    return float(cv2.Laplacian(small, cv2.CV_16S, ksize=3).var())
+def _sharpness(middle: NDArray[np.uint8]) -> float:
+    """Return the variance of the Laplacian of a picture's middle square."""
+    return float(cv2.Laplacian(middle, cv2.CV_16S, ksize=3).var())

@@ -9,13 +9,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from saltglaze.sight.disc import MOST_PX, square
+
 ANGLES: Final = 72
 """Columns: 5 degrees each, clockwise from the top of the screen."""
 
 RINGS: Final = 80
 """Rows, from the rim of the picture (near) inward (far)."""
 
-SQUARE_PX: Final = 256
 NEAR_PX: Final = 126.0
 FAR_PX: Final = 24.0
 """Radii in the square that the first and the last row look at."""
@@ -27,16 +28,9 @@ def strip(luma: NDArray[np.uint8]) -> NDArray[np.int8]:
     Rows are even in the reciprocal of the radius, which is even in distance ahead. Each
     column is freed of its slow change with distance, so that light and shade fall away.
     """
-    height, width = luma.shape
-    side = min(height, width)
-    top, left = (height - side) // 2, (width - side) // 2
-    square = cv2.resize(
-        luma[top : top + side, left : left + side],
-        (SQUARE_PX, SQUARE_PX),
-        interpolation=cv2.INTER_AREA,
-    )
+    even = cv2.resize(square(luma), (MOST_PX, MOST_PX), interpolation=cv2.INTER_LINEAR)
     across, down = _maps()
-    wall = cv2.remap(square, across, down, cv2.INTER_LINEAR).astype(np.float32)
+    wall = cv2.remap(even, across, down, cv2.INTER_LINEAR).astype(np.float32)
     slow = cv2.blur(wall, (1, 13), borderType=cv2.BORDER_REFLECT)
     fine = (wall - slow) * (64.0 / np.maximum(slow, 12.0))
     return np.asarray(np.clip(fine * 4.0, -127, 127), dtype=np.int8)
@@ -51,7 +45,7 @@ def closeness() -> NDArray[np.float64]:
 def _maps() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     radius = (NEAR_PX / closeness())[:, None]
     angle = np.deg2rad(np.arange(ANGLES) * (360.0 / ANGLES))[None, :]
-    middle = (SQUARE_PX - 1) / 2.0
+    middle = (MOST_PX - 1) / 2.0
     across = (middle + radius * np.sin(angle)).astype(np.float32)
     down = (middle - radius * np.cos(angle)).astype(np.float32)
     return across, down
