@@ -25,7 +25,7 @@ def test_no_file_of_the_copy_names_anyone(jobdir, tmp_path):
     files = [path for path in (tmp_path / "copy").rglob("*") if path.is_file()]
     names = {path.name for path in files}
     assert {"record.json", "report.pdf", "report.html", "findings.csv", "plan.dxf"} <= names
-    assert not names & {"map.geojson", "map.kml"}
+    assert not names & {"map.geojson", "map.kml", "dig-sheets.pdf", "records-letter.pdf"}
     told = [
         (path.name, name)
         for path in files

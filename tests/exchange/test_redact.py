@@ -6,6 +6,7 @@ from enum import Enum
 
 import appraisals as made
 import pytest
+from exchange_kit import HOSTILE_TEXTS, told
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -87,6 +88,14 @@ def test_a_name_is_gone_from_every_sentence(owner, street, town, neighbour):
 @pytest.mark.parametrize("name", [made.HEBREW, made.ARABIC, made.CHINESE, made.LONG, "Straße ß"])
 def test_names_in_any_writing_are_gone(name):
     assert name not in record_json(redact(made.named(name)))
+
+
+@pytest.mark.parametrize("text", HOSTILE_TEXTS, ids=range(len(HOSTILE_TEXTS)))
+def test_hostile_names_are_gone_too(text):
+    copy = redact(told(made.rich(), text))
+    assert parse_record(record_json(copy), where="copy") == copy
+    sentences = {found.plain for found in copy.findings} | {found.owner for found in copy.findings}
+    assert text == "-->" or not any(text in sentence for sentence in sentences)
 
 
 def test_the_demo_copy_holds_no_name_no_word_and_no_day(spoken):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
 import typer
 
@@ -13,6 +14,12 @@ from saltglaze.exchange.write import write_exchange
 from saltglaze.report.papers import write_papers
 from saltglaze.store.jobfolder import OUT
 from saltglaze.store.record import FILE, load_record, save_record
+
+TO_SOMEONE: Final = ("records-letter.pdf", "return-card.pdf")
+"""Papers written to somebody; a copy has nobody to write to."""
+
+TO_DIG_BY: Final = ("dig-sheets.pdf",)
+"""Papers to dig by; a copy shows no other utilities, so that nobody should."""
 
 
 def redact_record(jobdir: Path, copydir: Path, units: str, page: str) -> None:
@@ -30,7 +37,13 @@ def redact_record(jobdir: Path, copydir: Path, units: str, page: str) -> None:
         )
     copy = redact(load_record(record))
     save_record(copy, copydir)
-    papers = write_papers(copy, copydir, units=system, page=sheet)
+    papers = [
+        path
+        for path in write_papers(copy, copydir, units=system, page=sheet)
+        if path.name not in (*TO_SOMEONE, *TO_DIG_BY)
+    ]
+    for name in (*TO_SOMEONE, *TO_DIG_BY):
+        (copydir / name).unlink(missing_ok=True)
     exchange = write_exchange(copy, copydir)
     typer.echo(f"{len(papers) + len(exchange) + 1} files in {copydir}")
     typer.echo("Read the copy before you share it: a name that was only ever spoken is not known.")

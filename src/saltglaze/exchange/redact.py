@@ -26,8 +26,9 @@ R = TypeVar("R", bound=Record)
 
 TITLE: Final = "Redacted record"
 CAUTION: Final = (
-    "This is a redacted copy: names, the exact place, outlines, words and pictures were taken "
-    "out, and ids and points changed. Nobody should dig, clean or price work by it."
+    "This is a redacted copy: names, the exact place, outlines, other utilities, words and "
+    "pictures were taken out, ids and points changed, and every day is given as the first of its "
+    "month. Nobody should dig, clean or price work by it."
 )
 COUNTRY_CODE: Final = 3
 """A country longer than an ISO 3166 code may be more than a country."""
