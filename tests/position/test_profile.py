@@ -19,7 +19,8 @@ from saltglaze.model.line import Access, Line
 from saltglaze.model.run import Direction
 from saltglaze.position.falls import falls_of
 from saltglaze.position.levels import Drop, height_above_invert, nearest_station
-from saltglaze.position.profile import profile_of, with_levels
+from saltglaze.position.profile import profile_of
+from saltglaze.position.section import with_levels
 from saltglaze.position.water import StandingWater, WaterDepth, standing_water
 
 WITH, AGAINST = Direction.WITH_FLOW, Direction.AGAINST_FLOW

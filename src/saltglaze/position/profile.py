@@ -487,33 +487,3 @@ def _conflict(reading: DepthReading, without: Estimate, trusting: Estimate) -> C
         f"{1.96 * without.spread:.2f} m",
         used=False,
     )
-
-
-# ---------------------------------------------------------------- onto the path
-def with_levels(path: Path, profile: Profile) -> Path:
-    """Return the path with invert, ground, depth and standing water at each of its points."""
-    stations = np.array([point.station_m for point in path.points])
-    invert, invert_sd = profile.told(profile.rows(stations, invert=1.0))
-    ground, ground_sd = profile.told(profile.rows(stations, ground=1.0))
-    depth, depth_sd = profile.told(profile.rows(stations, invert=-1.0, ground=1.0))
-    has_depth = bool(np.median(depth_sd) < 2.0)
-    points = []
-    for k, point in enumerate(path.points):
-        found: dict[str, object] = {"water_level_m": _water_level(profile, float(stations[k]))}
-        if has_depth:
-            found["depth_m"] = Estimate.of(float(depth[k]), float(depth_sd[k]))
-        if profile.datum_known:
-            found["invert_level_m"] = Estimate.of(float(invert[k]), float(invert_sd[k]))
-            found["ground_level_m"] = Estimate.of(float(ground[k]), float(ground_sd[k]))
-        points.append(point.model_copy(update=found))
-    return path.model_copy(update={"points": tuple(points)})
-
-
-def _water_level(profile: Profile, station_m: float) -> float | None:
-    if not profile.datum_known:
-        return None
-    for number, stretch in enumerate(profile.water):
-        inside = (stretch.start_m.value or 0.0) <= station_m <= (stretch.end_m.value or 0.0)
-        if inside and profile.water_used[number]:
-            return float(profile.solution.unknowns[profile.water_column(number)])
-    return None

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 from saltglaze.model.appraisal import (
     Check,
     Conflict,
@@ -25,7 +27,7 @@ from saltglaze.model.run import Direction
 from saltglaze.model.track import SightTrack
 from saltglaze.position.falls import falls_of
 from saltglaze.position.levels import Drop
-from saltglaze.position.profile import Profile, profile_of, with_levels
+from saltglaze.position.profile import Profile, profile_of
 from saltglaze.position.sags import sags_of
 from saltglaze.position.water import standing_water
 from saltglaze.position.waterline import looked_at
@@ -137,3 +139,32 @@ def _nothing_said() -> Check:
         reason="no depth, level or standing water was recorded, so depth and fall are unknown",
         mend="note the depth the receiver shows at each locate, and shoot the ground level there",
     )
+
+
+def with_levels(path: Path, profile: Profile) -> Path:
+    """Return the path with invert, ground, depth and standing water at each of its points."""
+    stations = np.array([point.station_m for point in path.points])
+    invert, invert_sd = profile.told(profile.rows(stations, invert=1.0))
+    ground, ground_sd = profile.told(profile.rows(stations, ground=1.0))
+    depth, depth_sd = profile.told(profile.rows(stations, invert=-1.0, ground=1.0))
+    has_depth = bool(np.median(depth_sd) < 2.0)
+    points = []
+    for k, point in enumerate(path.points):
+        found: dict[str, object] = {"water_level_m": _water_level(profile, float(stations[k]))}
+        if has_depth:
+            found["depth_m"] = Estimate.of(float(depth[k]), float(depth_sd[k]))
+        if profile.datum_known:
+            found["invert_level_m"] = Estimate.of(float(invert[k]), float(invert_sd[k]))
+            found["ground_level_m"] = Estimate.of(float(ground[k]), float(ground_sd[k]))
+        points.append(point.model_copy(update=found))
+    return path.model_copy(update={"points": tuple(points)})
+
+
+def _water_level(profile: Profile, station_m: float) -> float | None:
+    if not profile.datum_known:
+        return None
+    for number, stretch in enumerate(profile.water):
+        inside = (stretch.start_m.value or 0.0) <= station_m <= (stretch.end_m.value or 0.0)
+        if inside and profile.water_used[number]:
+            return float(profile.solution.unknowns[profile.water_column(number)])
+    return None
