@@ -187,6 +187,14 @@ def _knots(evidence: RunEvidence) -> Knots:
     return Knots(np.linspace(evidence.begin_s, evidence.begin_s + length, count))
 
 
+def _called_out_path(spoken: CounterSays, knots: Knots) -> Floats:
+    """Distances called out, single mis-hearings taken out by a running median of three."""
+    value = spoken.value_m
+    if value.size >= 3:
+        value = median_filter(value, 3, mode="nearest")
+    return np.asarray(np.interp(knots.time_s, spoken.time_s, value))
+
+
 def _guide(
     evidence: RunEvidence, counter: CounterSays, spoken: CounterSays, knots: Knots
 ) -> Floats:
@@ -194,7 +202,7 @@ def _guide(
     if counter.time_s.size:
         return _counter_path(counter, knots)
     if spoken.time_s.size:
-        return _counter_path(spoken, knots)
+        return _called_out_path(spoken, knots)
     told = sorted((one.time_s, one.station_m) for one in evidence.known)
     time, station = np.array(told).T
     guide = np.interp(knots.time_s, time, station) - evidence.start_m
@@ -206,8 +214,9 @@ def _counter_path(counter: CounterSays, knots: Knots) -> Floats:
     if counter.time_s.size == 0:
         return np.zeros(knots.count)
     value = counter.value_m
-    if value.size > MEDIAN_READINGS:
-        value = median_filter(value, MEDIAN_READINGS, mode="nearest")
+    window = MEDIAN_READINGS if value.size > MEDIAN_READINGS else 3
+    if value.size >= 3:
+        value = median_filter(value, window, mode="nearest")
     return np.asarray(np.interp(knots.time_s, counter.time_s, value))
 
 
