@@ -22,6 +22,10 @@ TRUST: Final = 0.12
 """Share of a glance's concentration that counts: errors of neighbouring glances are alike.
 Set on rendered films whose seeds no benchmark uses."""
 
+EDGE: Final = 0.02
+"""Only a glance that sees water at least this deep (share of the diameter) tells up: in a dry
+pipe the net leans on where the camera lies, and cameras lie askew."""
+
 DOUBT: Final = 0.02
 """Chance that a glance says nothing about up."""
 
@@ -56,7 +60,9 @@ def settle_roll(times_s: Array, seen: Glances, usable: NDArray[np.bool_]) -> tup
 def _estimate(direction_rad: float, sd_rad: float) -> Estimate:
     sd_deg = max(math.degrees(sd_rad), 0.5)
     if sd_deg > KNOWN_SD_DEG:
-        return Estimate.unknown("neither water nor invert nor a known turn tells which way is up")
+        return Estimate.unknown(
+            "no water's edge, and no known turn since one, tells which way is up"
+        )
     return Estimate.of(math.degrees(direction_rad), sd_deg)
 
 
@@ -77,7 +83,8 @@ def _belief(says: Array, moves: NDArray[np.complex128]) -> Array:
 
 
 def _says(seen: Glances, usable: NDArray[np.bool_]) -> Array:
-    kappa = np.where(usable, seen.concentration * TRUST, 0.0)[:, None]
+    tells = usable & (seen.share > EDGE)
+    kappa = np.where(tells, seen.concentration * TRUST, 0.0)[:, None]
     off = _angles()[None, :] - seen.roll_rad[:, None]
     points = np.exp(kappa * (np.cos(off) - 1.0))
     points /= points.sum(axis=1, keepdims=True)
