@@ -55,15 +55,13 @@ def only(appraisal):
 
 def test_every_placed_finding_is_an_observation_in_order_of_distance():
     fields = only(RICH)
-    points = [f for f in fields if not f["J"].startswith("B")]
     known = [f for f in RICH.findings if f.finding.stands and f.place.station_m.known]
-    own = [f for f in known if f.place.end_station_m is None or f.place.end_station_m.known]
-    assert len(points) == len(own) + sum(len(f.beside) for f in known)
+    begun = [f for f in fields if not f["J"].startswith(("B", "C"))]
+    assert sorted(f["I"] for f in begun) == sorted(
+        f"{f.place.station_m.value:.2f}" for f in known for _ in (f, *f.beside)
+    )
     distances = [float(f["I"]) for f in fields]
     assert distances == sorted(distances)
-    assert sorted(f"{x.place.station_m.value:.2f}" for x in known) == sorted(
-        f["I"] for f in points[: len(points)]
-    )
 
 
 def test_the_header_tells_line_direction_standard_and_date():
@@ -89,6 +87,33 @@ def test_a_stretch_is_a_start_and_an_end_with_one_number_of_its_own():
 def test_a_stretch_whose_end_is_unknown_says_so():
     (fields,) = only(with_code(RICH, Code(main="BDD", continuous=True, remark="low spot")))
     assert (fields["J"], fields["F"]) == ("", f"low spot; {OPEN_END}")
+
+
+def test_a_low_spot_has_its_deepest_place_between_its_ends():
+    sag = RICH.position.sags[0].model_copy(
+        update={"lowest_m": Estimate.of(8.2, 0.3), "water_share": Estimate.of(0.45, 0.05)}
+    )
+    low = with_code(RICH, Code(main="BDD", q1=20.0, continuous=True), end_m=9.5)
+    (found,) = low.findings
+    finding = found.finding.model_copy(update={"draft": Facts(feature=Feature.SAG), "edit": None})
+    position = RICH.position.model_copy(update={"sags": (sag,)})
+    found = found.model_copy(update={"finding": finding})
+    fields = only(low.model_copy(update={"findings": (found,), "position": position}))
+    assert [(f["I"], f["J"], f["D"]) for f in fields] == [
+        ("7.00", "A1", "20"),
+        ("8.20", "C1", "45"),
+        ("9.50", "B1", "20"),
+    ]
+
+
+def test_a_run_from_the_far_end_counts_from_its_own_start():
+    run = RICH.job.runs[0].model_copy(
+        update={"start_station_m": Estimate.of(25.0, 0.1), "reversed_stationing": True}
+    )
+    appraisal = with_code(RICH, Code(main="BDD", continuous=True), end_m=9.5)
+    job = appraisal.job.model_copy(update={"runs": (run,)})
+    fields = only(appraisal.model_copy(update={"job": job}))
+    assert [(f["I"], f["J"]) for f in fields] == [("15.50", "A1"), ("18.00", "B1")]
 
 
 def test_soil_and_a_void_seen_are_observations_of_their_own():

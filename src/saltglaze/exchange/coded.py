@@ -4,8 +4,8 @@ The shape of the file (``#A1`` to ``#A5``, ``#B01``, ``#C``, ``#Z``) and the let
 the columns are from memory of the standard (A1:2011), not read in it; column L is left
 out because its meaning could not be confirmed. A finding whose main code is not known
 is written as a general remark, BDB, which carries it in words. Observations stand in
-order of distance; a stretch is two lines with one number, A1 where it starts and B1
-where it ends.
+order of distance from where the run began; a stretch is two lines with one number, A1
+where it starts and B1 where it ends, and for a low spot C1 where it is deepest.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from typing import Final, NamedTuple
 
 from saltglaze.errors import InputError
 from saltglaze.exchange.plain_text import one_line
-from saltglaze.model.appraisal import Appraisal, AppraisedFinding, Code
+from saltglaze.model.appraisal import Appraisal, AppraisedFinding, Code, Sag
+from saltglaze.model.finding import Feature
 from saltglaze.model.run import Direction, Run
 
 COLUMNS: Final = ("I", "J", "A", "B", "C", "D", "E", "G", "H", "K", "M", "N", "F")
@@ -67,9 +68,11 @@ def _inspection(appraisal: Appraisal, run: Run, *, first: bool) -> Iterator[str]
     numbers = itertools.count(1)
     for found in appraisal.findings:
         if found.finding.stands and _belongs(found, run, first):
-            rows += _observations(found, stills.get(found.finding.id, ""), numbers)
+            still = stills.get(found.finding.id, "")
+            rows += _observations(found, run, appraisal.position.sags, still, numbers)
     for row in sorted(rows, key=lambda row: row.distance_m):
-        yield ";".join(_quoted(row.fields.get(letter, "")) for letter in COLUMNS)
+        fields = row.fields | {"I": f"{round(row.distance_m, 2) + 0.0:.2f}"}
+        yield ";".join(_quoted(fields.get(letter, "")) for letter in COLUMNS)
     yield "#Z"
 
 
@@ -100,22 +103,48 @@ class _Row(NamedTuple):
     fields: dict[str, str]
 
 
-def _observations(found: AppraisedFinding, still: str, numbers: Iterator[int]) -> Iterator[_Row]:
-    """A point is one line, a stretch a start (A1) and an end (B1); soil or a void its own."""
+def _observations(
+    found: AppraisedFinding, run: Run, sags: Sequence[Sag], still: str, numbers: Iterator[int]
+) -> Iterator[_Row]:
+    """A point is one line, a stretch its start, deepest and end; soil or a void its own."""
     place = found.place
-    start_m = place.station_m.value or 0.0
+    start_m = _distance(run, place.station_m.value or 0.0)
     end_m = place.end_station_m.value if place.end_station_m else None
     fields = _fields(found.code, found.plain)
     film = {"M": one_line(still), "N": _film_time(found.finding.start_s)}
     if end_m is None:
         open_end = {"F": _joined(fields["F"], OPEN_END)} if found.code.continuous else {}
-        yield _Row(start_m, _metres(start_m) | fields | film | open_end)
+        yield _Row(start_m, fields | film | open_end)
     else:
         number = next(numbers)
-        yield _Row(start_m, _metres(start_m) | fields | film | {"J": f"A{number}"})
-        yield _Row(end_m, _metres(end_m) | fields | {"J": f"B{number}"})
+        first_m, last_m = sorted((start_m, _distance(run, end_m)))
+        yield _Row(first_m, fields | film | {"J": f"A{number}"})
+        for row in _deepest(found, run, sags, first_m, last_m):
+            yield _Row(row.distance_m, fields | row.fields | {"J": f"C{number}"})
+        yield _Row(last_m, fields | {"J": f"B{number}"})
     for code in found.beside:
-        yield _Row(start_m, _metres(start_m) | _fields(code, "") | film)
+        yield _Row(start_m, _fields(code, "") | film)
+
+
+def _deepest(
+    found: AppraisedFinding, run: Run, sags: Sequence[Sag], first_m: float, last_m: float
+) -> Iterator[_Row]:
+    """Return the deepest place of a low spot, with its water, where it was worked out."""
+    if found.finding.facts.feature is not Feature.SAG:
+        return
+    for sag in sags:
+        lowest, share = sag.lowest_m.value, sag.water_share
+        if lowest is not None and first_m < _distance(run, lowest) < last_m:
+            level = share.value if share is not None else None
+            water = {} if level is None else {"D": f"{level * 100.0:.0f}"}
+            yield _Row(_distance(run, lowest), water)
+            return
+
+
+def _distance(run: Run, station_m: float) -> float:
+    """Return the distance from where a run began: its own zero, and its own direction."""
+    begun_m = run.start_station_m.value or 0.0
+    return begun_m - station_m if run.reversed_stationing else station_m - begun_m
 
 
 def _fields(code: Code, plain: str) -> dict[str, str]:
@@ -136,10 +165,6 @@ def _fields(code: Code, plain: str) -> dict[str, str]:
 
 def _joined(*parts: str) -> str:
     return "; ".join(part for part in parts if part)
-
-
-def _metres(value: float) -> dict[str, str]:
-    return {"I": f"{value:.2f}"}
 
 
 def _film_time(time_s: float | None) -> str:
