@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -147,6 +148,9 @@ def _stoppable() -> Iterator[None]:
 
 def main() -> None:
     """Run the command line; a deliberate error is one sentence and exit code 2."""
+    # The matrices here are small: threads of the linear algebra would only wait on each other.
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     try:
         app()
     except SaltglazeError as error:

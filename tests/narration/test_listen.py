@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from saltglaze.model.appraisal import Verdict
-from saltglaze.model.finding import KINDS, Certainty, Feature
+from saltglaze.model.finding import KINDS, Certainty, Feature, Grade
 from saltglaze.model.line import Material
 from saltglaze.model.run import Direction, LengthUnit, Run
 from saltglaze.model.talk import Cue, MentionKind, Transcript
@@ -454,3 +454,16 @@ def test_a_talk_beyond_a_day_is_cut_and_says_so():
 def test_problems_of_the_file_reach_the_checks():
     talk = read_transcript(b"[0:30] crack here\n[0:10] roots here\n", "t.txt")
     assert any("sorted" in check.reason for check in listen(talk).checks)
+
+
+@pytest.mark.parametrize("words", ["nothing terrible", "nothing major", "not terrible"])
+def test_what_is_not_bad_is_slight(words):
+    (draft,) = drafts(f"Some scale on the wall here, {words}, it cleaned up pretty good.")
+    assert draft.grade_word is Grade.SLIGHT
+
+
+def test_the_end_of_a_belly_ends_the_belly_and_not_the_run():
+    heard = hear("That's a belly.", "And that's the end of the belly, seventy nine feet.", "Okay.")
+    (sag,) = heard.findings
+    assert sag.draft.feature is Feature.SAG
+    assert sag.end_s >= 112.0

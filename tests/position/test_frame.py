@@ -17,11 +17,12 @@ metres = st.floats(-400.0, 400.0)
 @settings(deadline=None, max_examples=25)
 @given(metres, metres, st.floats(-70.0, 70.0), st.floats(-179.0, 179.0), st.floats(-180.0, 180.0))
 def test_there_and_back_again(east, north, lat, lon, turn):
+    # PROJ gives points within a tenth of a millimetre of the origin as the origin itself.
     frame = LocalFrame(Origin(lon_deg=lon, lat_deg=lat, north_deg=turn))
     back = frame.from_lonlat(*frame.to_lonlat(PlanPoint(east_m=east, north_m=north)))
     assert (back.east_m, back.north_m) == (
-        pytest.approx(east, abs=1e-5),
-        pytest.approx(north, abs=1e-5),
+        pytest.approx(east, abs=1e-4),
+        pytest.approx(north, abs=1e-4),
     )
 
 

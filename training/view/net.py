@@ -30,7 +30,11 @@ class ViewNet(nn.Module):
                 layers += [nn.BatchNorm2d(after), nn.SiLU()]
         self.body = nn.Sequential(*layers)
         self.head = nn.Sequential(
-            nn.Flatten(), nn.Linear(128 * 9, 128), nn.SiLU(), nn.Dropout(0.1), nn.Linear(128, OUTPUTS)
+            nn.Flatten(),
+            nn.Linear(128 * 9, 128),
+            nn.SiLU(),
+            nn.Dropout(0.1),
+            nn.Linear(128, OUTPUTS),
         )
         at = (torch.arange(96) - 47.5) / 48.0
         down, across = torch.meshgrid(at, at, indexing="ij")
