@@ -57,7 +57,13 @@ def _track(video: Path, run: Run, out: Path, again: bool, on_progress: Progress)
     ):
         return kept.track
     film = Film(video)
-    track = watch(film.frames(), film.facts, run.id, lambda share: on_progress(run.id, share))
+    track = watch(
+        film.frames(),
+        film.facts,
+        run.id,
+        lambda share: on_progress(run.id, share),
+        counter_unit=run.counter_unit,
+    )
     track = track.model_copy(update={"film": film.facts})
     kept = _Kept(
         version=__version__,

@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from saltglaze.model.base import Estimate
 from saltglaze.model.track import Candidate, RollSample
 from saltglaze.sight.joints import ring_strength
 from saltglaze.sight.mosaic import BIN_D, Mosaic
@@ -32,14 +31,22 @@ SEEN_AHEAD_D: Final = 0.9
 
 
 def candidates(
-    mosaic: Mosaic, times_s: Array, way_d: Array, roll: tuple[RollSample, ...]
+    mosaic: Mosaic,
+    times_s: Array,
+    way_d: Array,
+    turned_rad: Array,
+    roll: tuple[RollSample, ...],
 ) -> tuple[Candidate, ...]:
-    """Return the patches that stand out, in time order."""
+    """Return the patches that stand out, in time order.
+
+    ``turned_rad`` is the roll the map was laid down by; a patch has a clock position in
+    the pipe only where ``roll`` is known.
+    """
     odd = _oddness(mosaic)
     labels, count = ndimage.label(np.abs(odd) >= LEAST, structure=np.ones((3, 3)))
     found = list(_patches(odd, labels, count))
     strongest = sorted(found, key=lambda patch: -patch[3])[:MOST]
-    offered = [_candidate(mosaic, patch, times_s, way_d, roll) for patch in strongest]
+    offered = [_candidate(mosaic, patch, times_s, way_d, turned_rad, roll) for patch in strongest]
     return tuple(sorted(offered, key=lambda candidate: candidate.time_s))
 
 
@@ -86,18 +93,17 @@ def _candidate(
     patch: tuple[float, float, str, float],
     times_s: Array,
     way_d: Array,
+    turned_rad: Array,
     roll: tuple[RollSample, ...],
 ) -> Candidate:
     row, angle_deg, look, strength = patch
     place_d = mosaic.start_d + row * BIN_D
     near = int(np.argmin(np.abs(way_d + SEEN_AHEAD_D - place_d)))
-    turned: Estimate = roll[near].roll_deg
-    known = turned.value is not None
     return Candidate(
         time_s=float(times_s[near]),
         end_s=float(times_s[near]),
         look=look,
-        screen_clock_deg=(angle_deg + (turned.value or 0.0)) % 360.0,
-        clock_deg=angle_deg if known else None,
+        screen_clock_deg=(angle_deg + math.degrees(turned_rad[near])) % 360.0,
+        clock_deg=angle_deg if roll[near].roll_deg.known else None,
         strength=strength,
     )

@@ -92,9 +92,14 @@ def _laid(
     for k in which:
         at = ((way_d[k] + reach - start) / BIN_D).astype(int)
         inside = (at >= 0) & (at < count)
-        cell = at[inside] * ANGLES + columns[inside]
+        low, high = int(at[inside].min(initial=count)), int(at[inside].max(initial=-1)) + 1
+        if low >= high:
+            continue
+        # Only the few rows in reach are touched: the cost must not grow with the map.
+        near = slice(low * ANGLES, high * ANGLES)
+        cell = (at[inside] - low) * ANGLES + columns[inside]
         value = strips[k][rows[inside], (columns[inside] + turned[k]) % ANGLES]
-        sums += np.bincount(cell, value, count * ANGLES)
-        seen += np.bincount(cell, minlength=count * ANGLES)
+        sums[near] += np.bincount(cell, value, (high - low) * ANGLES)
+        seen[near] += np.bincount(cell, minlength=(high - low) * ANGLES)
     cells = sums / np.maximum(seen, 1.0)
     return Mosaic(cells.reshape(count, ANGLES), seen.reshape(count, ANGLES), start, rim_d, lean)

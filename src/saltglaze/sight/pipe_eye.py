@@ -23,8 +23,8 @@ from saltglaze.sight.candidates import candidates
 from saltglaze.sight.disc import disc, grey_of, square
 from saltglaze.sight.glance import PAIR_S, Glances, glance, joined
 from saltglaze.sight.joints import joint_passages
-from saltglaze.sight.mosaic import Mosaic, lay
-from saltglaze.sight.roll import levels_itself, settle_roll
+from saltglaze.sight.mosaic import lay
+from saltglaze.sight.roll import levels_itself, likely_roll, settle_roll
 from saltglaze.sight.strips import strip
 from saltglaze.sight.travel import motion_stretches, too_fast, travel
 from saltglaze.sight.view import judge_view, stretches
@@ -103,7 +103,8 @@ class PipeEye:
         whole = clear & (np.diff(times, prepend=-10.0) <= LONGEST_PAIR_S)
         roll = settle_roll(times, seen, whole)
         way = travel(times, seen, whole, counter)
-        mosaic = self._mosaic(way.way_d, roll, seen, straight)
+        turned = likely_roll(times, seen, whole)
+        mosaic = lay(np.stack(self._strips), way.way_d, turned, straight)
         return PipeSeen(
             self_levelling=levels_itself(roll),
             roll=roll,
@@ -111,25 +112,9 @@ class PipeEye:
             motion=motion_stretches(times, way, states),
             joints=joint_passages(mosaic, times, way.way_d) if mosaic else (),
             view=stretches(times, states, too_fast(way)),
-            candidates=candidates(mosaic, times, way.way_d, roll) if mosaic else (),
+            candidates=candidates(mosaic, times, way.way_d, turned, roll) if mosaic else (),
             sharpness=tuple((float(t), s) for t, s in zip(times, self._sharp, strict=True)),
         )
-
-    def _mosaic(
-        self,
-        way_d: NDArray[np.float64],
-        roll: tuple[RollSample, ...],
-        seen: Glances,
-        usable: NDArray[np.bool_],
-    ) -> Mosaic | None:
-        known = [r.roll_deg.value for r in roll]
-        relative = np.cumsum(np.where(usable, seen.turn_rad, 0.0))
-        turned = relative
-        if sum(value is not None for value in known) > 0.5 * len(known):
-            turned = np.array(
-                [r if v is None else np.deg2rad(v) for v, r in zip(known, relative, strict=True)]
-            )
-        return lay(np.stack(self._strips), way_d, turned, usable)
 
 
 def _sharpness(middle: NDArray[np.uint8]) -> float:

@@ -32,7 +32,7 @@ DOUBT: Final = 0.02
 DRIFT_DEG_S: Final = 1.0
 """How far the roll may creep unseen in a second, one standard deviation."""
 
-KNOWN_SD_DEG: Final = 5.0
+KNOWN_SD_DEG: Final = 3.5
 """A roll less sure than this is not called known."""
 
 LEVEL_SD_DEG: Final = 4.0
@@ -47,14 +47,29 @@ def settle_roll(times_s: Array, seen: Glances, usable: NDArray[np.bool_]) -> tup
     A glance that is not ``usable`` gives no direction, and the picture may have turned
     freely since the one before.
     """
-    belief = _belief(_says(seen, usable), _moves(times_s, seen, usable))
-    angles = _angles()
-    mean = belief @ np.exp(1j * angles)
+    mean = _mean(times_s, seen, usable, usable & (seen.share > EDGE))
     spread = np.sqrt(-2.0 * np.log(np.clip(np.abs(mean), 1e-9, 1.0 - 1e-9)))
     samples = []
     for time_s, direction, sd in zip(times_s, np.angle(mean), spread, strict=True):
         samples.append(RollSample(time_s=float(time_s), roll_deg=_estimate(direction, sd)))
     return tuple(samples)
+
+
+def likely_roll(times_s: Array, seen: Glances, usable: NDArray[np.bool_]) -> Array:
+    """Return the likeliest roll at each sample, radians, known or not.
+
+    Every glance counts here, dry ones too: good enough to lay the wall down by, not to
+    be told.
+    """
+    return np.asarray(np.angle(_mean(times_s, seen, usable, usable)), dtype=np.float64)
+
+
+def _mean(
+    times_s: Array, seen: Glances, usable: NDArray[np.bool_], tells: NDArray[np.bool_]
+) -> NDArray[np.complex128]:
+    """Return the belief's mean direction at each sample; its length falls with its spread."""
+    belief = _belief(_says(seen, tells), _moves(times_s, seen, usable))
+    return np.asarray(belief @ np.exp(1j * _angles()), dtype=np.complex128)
 
 
 def _estimate(direction_rad: float, sd_rad: float) -> Estimate:
@@ -82,8 +97,7 @@ def _belief(says: Array, moves: NDArray[np.complex128]) -> Array:
     return forward
 
 
-def _says(seen: Glances, usable: NDArray[np.bool_]) -> Array:
-    tells = usable & (seen.share > EDGE)
+def _says(seen: Glances, tells: NDArray[np.bool_]) -> Array:
     kappa = np.where(tells, seen.concentration * TRUST, 0.0)[:, None]
     off = _angles()[None, :] - seen.roll_rad[:, None]
     points = np.exp(kappa * (np.cos(off) - 1.0))
