@@ -224,3 +224,14 @@ def test_what_last_year_saw_outside_this_film_is_not_called_gone(demo):
 def test_without_history_nothing_is_compared():
     job = demo_job(short=True).model_copy(update={"history": History()})
     assert appraise(job).changes == ()
+
+
+def test_what_went_by_too_fast_is_told_once_and_hides_no_stretch():
+    view = (
+        ViewStretch(start_s=0.0, end_s=30.0, state=ViewState.CLEAR),
+        ViewStretch(start_s=30.0, end_s=60.0, state=ViewState.TOO_FAST),
+    )
+    appraisal = appraise(job_of(runs=(Run(id="r"),)), (track_of(view=view),))
+    (told,) = [n for n in appraisal.not_seen if "faster than" in n.why]
+    assert "50 %" in told.why
+    assert told.from_m is None

@@ -17,6 +17,9 @@ from saltglaze.model.track import Candidate, SightTrack, ViewState
 SPOKEN_NEAR_S: Final = 6.0
 """A candidate this close to a finding in the film counts as spoken of."""
 
+LEAST_FAST: Final = 0.05
+"""A smaller share of the film gone too fast is not told."""
+
 LEAST_UNSEEN_M: Final = 0.5
 """A shorter stretch before the film begins is not told."""
 
@@ -30,7 +33,6 @@ _PLAIN: Final = {
     ViewState.UNDER_WATER: "the lens was under water",
     ViewState.GLARE: "glare hid the wall",
     ViewState.OFF_AXIS: "the camera did not look along the pipe",
-    ViewState.TOO_FAST: "the camera moved too fast to judge the wall",
 }
 
 
@@ -96,6 +98,7 @@ def not_seen(job: Job, tracks: Sequence[SightTrack], position: Position) -> tupl
     by_run = {stationing.run_id: stationing for stationing in position.stationings}
     rows = [row for track in tracks for row in _blind(track, by_run.get(track.run_id))]
     rows += [_broken_off(track, by_run.get(track.run_id)) for track in tracks if _broke(track)]
+    rows += [_hurried(track) for track in tracks if _fast_share(track) > LEAST_FAST]
     rows += _before(position)
     rows += _beyond(job, position)
     if not tracks:
@@ -113,6 +116,21 @@ def _blind(track: SightTrack, stationing: Stationing | None) -> Iterable[NotSeen
                 to_s=stretch.end_s,
                 why=_PLAIN[stretch.state],
             )
+
+
+def _fast_share(track: SightTrack) -> float:
+    whole = sum(view.end_s - view.start_s for view in track.view)
+    fast = (v.end_s - v.start_s for v in track.view if v.state is ViewState.TOO_FAST)
+    return sum(fast) / whole if whole else 0.0
+
+
+def _hurried(track: SightTrack) -> NotSeen:
+    """One row for all that went by too fast: it was seen, but not closely."""
+    share = round(_fast_share(track) * 100)
+    return NotSeen(
+        why=f"on {share} % of the film the camera moved faster than 30 ft (9.1 m) a minute: "
+        "small faults may have gone by there unseen"
+    )
 
 
 def _broke(track: SightTrack) -> bool:

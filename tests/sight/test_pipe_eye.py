@@ -42,7 +42,7 @@ def test_roll_and_water_hold_to_the_truth_where_they_are_called_known(seed):
             water.append(abs(w.depth_share.value - told.water_share[k]))
     assert len(roll) > 20
     assert np.quantile(roll, 0.95) < 8.0
-    assert np.quantile(water, 0.95) < 0.08
+    assert np.quantile(water, 0.95) < 0.1
 
 
 def test_a_film_without_frames_says_nothing():

@@ -25,7 +25,7 @@ def off_deg(samples, truth_deg):
 def test_a_steady_roll_is_found_wherever_it_lies(truth_deg):
     draw = np.random.default_rng(1)
     noisy = np.deg2rad(truth_deg + draw.normal(0.0, 5.0, COUNT))
-    samples = settle_roll(TIMES, wet(COUNT, roll_rad=noisy, concentration=60.0), ALL)
+    samples = settle_roll(TIMES, wet(COUNT, roll_rad=noisy, concentration=100.0), ALL)
     assert np.abs(off_deg(samples, truth_deg)).max() < 5.0
 
 
@@ -47,7 +47,7 @@ def test_nothing_to_go_by_is_unknown_with_a_reason():
 def test_a_blind_stretch_loses_the_roll_and_finds_it_again():
     usable = ALL.copy()
     usable[40:70] = False
-    samples = settle_roll(TIMES, wet(COUNT, roll_rad=0.5, concentration=80.0), usable)
+    samples = settle_roll(TIMES, wet(COUNT, roll_rad=0.5, concentration=120.0), usable)
     assert not samples[55].roll_deg.known
     assert samples[90].roll_deg.value == pytest.approx(np.rad2deg(0.5), abs=3.0)
 
@@ -55,7 +55,7 @@ def test_a_blind_stretch_loses_the_roll_and_finds_it_again():
 def test_a_few_wild_glances_do_not_turn_the_pipe():
     roll = np.zeros(COUNT)
     roll[::9] = np.pi
-    samples = settle_roll(TIMES, wet(COUNT, roll_rad=roll, concentration=60.0), ALL)
+    samples = settle_roll(TIMES, wet(COUNT, roll_rad=roll, concentration=100.0), ALL)
     assert np.abs(off_deg(samples, 0.0)).max() < 5.0
 
 

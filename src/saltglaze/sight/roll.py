@@ -32,7 +32,7 @@ DOUBT: Final = 0.02
 DRIFT_DEG_S: Final = 1.0
 """How far the roll may creep unseen in a second, one standard deviation."""
 
-KNOWN_SD_DEG: Final = 3.5
+KNOWN_SD_DEG: Final = 4.0
 """A roll less sure than this is not called known."""
 
 LEVEL_SD_DEG: Final = 4.0
