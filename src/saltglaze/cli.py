@@ -56,9 +56,9 @@ def appraise(
     ] = False,
 ) -> None:
     """Run the main job on a folder: record, report, sheet and exchange files go to JOBDIR/out."""
-    from saltglaze.commands.appraise import appraise_job
-
     with _stoppable():
+        from saltglaze.commands.appraise import appraise_job
+
         appraise_job(jobdir, units, page, watch_again=watch_again)
 
 
@@ -70,9 +70,9 @@ def demo(
     short: Annotated[bool, typer.Option(help="A half-minute film instead of the whole.")] = False,
 ) -> None:
     """Make the invented job, film it, and run the main job on it."""
-    from saltglaze.commands.demo import run_demo
-
     with _stoppable():
+        from saltglaze.commands.demo import run_demo
+
         run_demo(jobdir, units, page, short=short)
 
 
@@ -85,9 +85,9 @@ def listen(
     ] = None,
 ) -> None:
     """Print the findings and line facts drafted from what was said."""
-    from saltglaze.commands.listen import listen_to
-
     with _stoppable():
+        from saltglaze.commands.listen import listen_to
+
         listen_to(file, as_json=json, model=model)
 
 
