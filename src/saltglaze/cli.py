@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
@@ -21,6 +19,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+
+STOPPED = 130
+"""Exit code of a command stopped by Ctrl-C."""
 
 JobDir = Annotated[Path, typer.Argument(metavar="JOBDIR", help="Job folder.")]
 Units = Annotated[str, typer.Option(help="Units of the papers: us or metric.")]
@@ -56,10 +57,9 @@ def appraise(
     ] = False,
 ) -> None:
     """Run the main job on a folder: record, report, sheet and exchange files go to JOBDIR/out."""
-    with _stoppable():
-        from saltglaze.commands.appraise import appraise_job
+    from saltglaze.commands.appraise import appraise_job
 
-        appraise_job(jobdir, units, page, watch_again=watch_again)
+    appraise_job(jobdir, units, page, watch_again=watch_again)
 
 
 @app.command()
@@ -70,10 +70,9 @@ def demo(
     short: Annotated[bool, typer.Option(help="A half-minute film instead of the whole.")] = False,
 ) -> None:
     """Make the invented job, film it, and run the main job on it."""
-    with _stoppable():
-        from saltglaze.commands.demo import run_demo
+    from saltglaze.commands.demo import run_demo
 
-        run_demo(jobdir, units, page, short=short)
+    run_demo(jobdir, units, page, short=short)
 
 
 @app.command()
@@ -85,10 +84,9 @@ def listen(
     ] = None,
 ) -> None:
     """Print the findings and line facts drafted from what was said."""
-    with _stoppable():
-        from saltglaze.commands.listen import listen_to
+    from saltglaze.commands.listen import listen_to
 
-        listen_to(file, as_json=json, model=model)
+    listen_to(file, as_json=json, model=model)
 
 
 @app.command()
@@ -134,18 +132,6 @@ def version() -> None:
     typer.echo(__version__)
 
 
-@contextmanager
-def _stoppable() -> Iterator[None]:
-    """Turn Ctrl-C into one sentence and exit code 130."""
-    try:
-        yield
-    except KeyboardInterrupt:
-        typer.echo(
-            "saltglaze: stopped; what was finished is kept, run it again to go on.", err=True
-        )
-        raise typer.Exit(130) from None
-
-
 def main() -> None:
     """Run the command line; a deliberate error is one sentence and exit code 2."""
     # The matrices here are small: threads of the linear algebra would only wait on each other.
@@ -156,3 +142,11 @@ def main() -> None:
     except SaltglazeError as error:
         typer.echo(f"saltglaze: {error}", err=True)
         sys.exit(2)
+    except (SystemExit, KeyboardInterrupt) as leaving:
+        # The command line library turns Ctrl-C into this exit code without a word.
+        if isinstance(leaving, SystemExit) and leaving.code != STOPPED:
+            raise
+        typer.echo(
+            "saltglaze: stopped; what was finished is kept, run it again to go on.", err=True
+        )
+        sys.exit(STOPPED)
