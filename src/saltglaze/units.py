@@ -16,7 +16,6 @@ PA_PER_PSI: Final = N_PER_LBF / M_PER_IN**2
 M3_PER_GAL: Final = 3.785411784e-3
 M3_S_PER_GPM: Final = M3_PER_GAL / 60.0
 PA_PER_BAR: Final = 1.0e5
-KG_M3_PER_LB_FT3: Final = 16.01846337396014
 
 
 def ft(length_m: float) -> float:

@@ -11,7 +11,7 @@ from saltglaze.model.appraisal import NotSeen, Position, Stationing, Unspoken
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Clock, Finding
 from saltglaze.model.job import Job
-from saltglaze.model.run import Run
+from saltglaze.model.run import Direction, Run
 from saltglaze.model.track import Candidate, SightTrack, ViewState
 
 SPOKEN_NEAR_S: Final = 6.0
@@ -85,12 +85,10 @@ def _near(
     return start_s - SPOKEN_NEAR_S <= candidate.time_s <= (end_s or start_s) + SPOKEN_NEAR_S
 
 
-def _clock(candidate: Candidate, view: object) -> Clock | None:
+def _clock(candidate: Candidate, view: Direction | None) -> Clock | None:
     if candidate.clock_deg is None:
         return None
-    return Clock.model_validate(
-        {"from_h": candidate.clock_deg / 30.0 % 12.0, "view": view, "because": "roll"}
-    )
+    return Clock(from_h=candidate.clock_deg / 30.0 % 12.0, view=view, because="roll")
 
 
 def not_seen(job: Job, tracks: Sequence[SightTrack], position: Position) -> tuple[NotSeen, ...]:
@@ -98,7 +96,7 @@ def not_seen(job: Job, tracks: Sequence[SightTrack], position: Position) -> tupl
     by_run = {stationing.run_id: stationing for stationing in position.stationings}
     rows = [row for track in tracks for row in _blind(track, by_run.get(track.run_id))]
     rows += [_broken_off(track, by_run.get(track.run_id)) for track in tracks if _broke(track)]
-    rows += [_hurried(track) for track in tracks if _fast_share(track) > LEAST_FAST]
+    rows += [_hurried(share) for track in tracks if (share := _fast_share(track)) > LEAST_FAST]
     rows += _before(position)
     rows += _beyond(job, position)
     if not tracks:
@@ -124,12 +122,11 @@ def _fast_share(track: SightTrack) -> float:
     return sum(fast) / whole if whole else 0.0
 
 
-def _hurried(track: SightTrack) -> NotSeen:
+def _hurried(share: float) -> NotSeen:
     """One row for all that went by too fast: it was seen, but not closely."""
-    share = round(_fast_share(track) * 100)
     return NotSeen(
-        why=f"on {share} % of the film the camera moved faster than 30 ft (9.1 m) a minute: "
-        "small faults may have gone by there unseen"
+        why=f"on {round(share * 100)} % of the film the camera moved faster than 30 ft (9.1 m) "
+        "a minute: small faults may have gone by there unseen"
     )
 
 

@@ -14,21 +14,11 @@ from saltglaze.demo.renderer import Renderer
 from saltglaze.demo.script import FilmScript
 from saltglaze.demo.truth import truth
 from saltglaze.demo.varied import varied_script
-from saltglaze.model.track import ViewState, WaterState
+from saltglaze.model.track import WaterState
 from saltglaze.sight.disc import disc
+from saltglaze.sight.glance import PAIR_S, VIEWS
 
-PAIR_S = 0.2
 MOMENTS = 36
-VIEWS = (
-    ViewState.CLEAR,
-    ViewState.DARK,
-    ViewState.FOULED,
-    ViewState.FOGGED,
-    ViewState.UNDER_WATER,
-    ViewState.GLARE,
-    ViewState.OFF_AXIS,
-)
-LABELS = ("roll_deg", "share", "standing", "view", "advance_d", "turn_deg")
 FILM_S = 24.0
 
 

@@ -102,12 +102,6 @@ TURN_BY_HAND_RIGHT: Final = 0.999
 """A turn that a person typed or edited (no source)."""
 LOCATE_GROSS: Final = (0.05, 5.0)
 """Share of surface points grossly wrong, and their spread per axis (no source)."""
-POINT_GNSS_RTK_M: Final = 0.02
-POINT_GNSS_SBAS_M: Final = 0.8
-POINT_GNSS_PHONE_M: Final = 2.0
-"""Per axis: RTK 1 to 2 cm, SBAS 1 to 2 m radius, phone 4.9 m as a 95 % radius (dossier
-section 4, confirmed; per-axis figures derived)."""
-POINT_OTHER_M: Final = 0.3
 SONDE_SPOT_M: Final = 0.1
 """Marking the peak on the ground: per axis (no source)."""
 START_POINT_M: Final = 0.3

@@ -47,10 +47,15 @@ def drafts(site: Site, words: UnitWords) -> tuple[Draft, ...]:
 
 
 # ------------------------------------------------------------------ upkeep
+def _failing(site: Site) -> list[AppraisedFinding]:
+    """What has structure of grade 5: upkeep cannot wait for it."""
+    return [f for f in site.faults if (f.grade.structure or 0) >= 5]
+
+
 def _keep(site: Site, words: UnitWords) -> Draft:
     kind = RemedyKind.KEEP_MAINTAINING
     rules = effects(kind, site.faults, site.diameters_of)
-    failing = [f for f in site.faults if (f.grade.structure or 0) >= 5]
+    failing = _failing(site)
     why = [Reason(because="nothing is dug or lined; the cost of waiting is counted in")]
     if failing:
         why.append(_named("it cannot wait", failing, "grade 5 means act now", words))
@@ -70,7 +75,7 @@ def _treat(site: Site, words: UnitWords) -> Draft:
     kind = RemedyKind.CLEAN_AND_TREAT_ROOTS
     rules = effects(kind, site.faults, site.diameters_of)
     roots = [f for f in site.faults if f.finding.facts.feature is Feature.ROOTS]
-    failing = [f for f in site.faults if (f.grade.structure or 0) >= 5]
+    failing = _failing(site)
     if not roots:
         return Draft(
             kind=kind,

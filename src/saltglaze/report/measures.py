@@ -176,10 +176,6 @@ class Measures:
             return self.quantity(estimate, _SLOPE_PER_FT, "in per ft", 0.01)
         return self.quantity(estimate, 100.0, "%", 0.1)
 
-    def bare_slope(self, slope: float) -> str:
-        """Return a required fall without a margin."""
-        return f"{slope * 12:.2g} in per ft" if self.us else f"{slope * 100:.2g} %"
-
     # ------------------------------------------------------------ flow, force, money, time
     def pressure(self, pressure_pa: float | Estimate | None) -> str:
         """Return a pressure in psi or bar."""

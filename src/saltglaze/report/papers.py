@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
+from saltglaze import atomic
 from saltglaze.errors import InputError
 from saltglaze.model.appraisal import Appraisal
 from saltglaze.report.blocks import Paper
@@ -66,7 +65,7 @@ def write_papers(
         if content is None:
             path.unlink(missing_ok=True)
             continue
-        _replace(path, content)
+        atomic.write_bytes(path, content)
         written.append(path)
     return tuple(written)
 
@@ -91,16 +90,3 @@ def _papers(frame: Frame, out: Path) -> dict[str, Callable[[], bytes | None]]:
         "records-letter.pdf": lambda: paged(records_letter(frame)),
         "job-summary.txt": lambda: summary(frame).encode(),
     }
-
-
-def _replace(path: Path, content: bytes) -> None:
-    """Write beside the place and move there, so that no half file is ever seen."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import groupby
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 from saltglaze.model.base import Estimate
 from saltglaze.model.track import CounterTrack, MotionKind, MotionStretch, ViewState
 from saltglaze.sight.glance import Array, Glances
-from saltglaze.sight.view import averaged
+from saltglaze.sight.view import alike, averaged, ends_of
 
 HOLDING_D_S: Final = 0.06
 """Slower than this many diameters a second the camera holds: set on rendered films."""
@@ -83,14 +82,17 @@ def motion_stretches(
 ) -> tuple[MotionStretch, ...]:
     """Return the motion as stretches of time."""
     kinds = [_kind(float(v), state) for v, state in zip(way.speed_d_s, states, strict=True)]
-    rows, at = [], 0
-    for kind, group in groupby(kinds):
-        count = len(list(group))
-        last = min(at + count, len(times_s) - 1)
-        speed = float(np.mean(way.speed_d_s[at : at + count]))
-        rows.append(_stretch(float(times_s[at]), float(times_s[last]), kind, speed, way))
-        at += count
-    return tuple(rows)
+    ends = ends_of(times_s)
+    return tuple(
+        _stretch(
+            float(times_s[first]),
+            float(ends[after - 1]),
+            kinds[first],
+            float(np.mean(way.speed_d_s[first:after])),
+            way,
+        )
+        for first, after in alike(kinds)
+    )
 
 
 def _kind(speed_d_s: float, state: ViewState) -> MotionKind:

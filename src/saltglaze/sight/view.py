@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Final
 
@@ -19,7 +20,6 @@ BLACK: Final = 12.0
 
 WHITE: Final = 225.0
 """A picture of a higher mean grey is glare."""
-
 
 FLAT: Final = 0.35
 """Murk scatters the light: a disc whose grey varies by more than this share of its mean was
@@ -51,6 +51,20 @@ def averaged(rows: Array, width: int) -> Array:
     return np.asarray(sums[: len(rows)] / count[: len(rows)])
 
 
+def alike(labels: Sequence[object]) -> Iterator[tuple[int, int]]:
+    """Yield (first, after) of each stretch of equal labels: its samples as a slice."""
+    first = 0
+    for _, group in groupby(labels):
+        after = first + sum(1 for _ in group)
+        yield first, after
+        first = after
+
+
+def ends_of(times_s: Array) -> Array:
+    """Return when each sample's moment ends: where the next begins, so that no gap is left."""
+    return np.append(times_s[1:], times_s[-1:])
+
+
 def stretches(
     times_s: Array, states: tuple[ViewState, ...], fast: NDArray[np.bool_]
 ) -> tuple[ViewStretch, ...]:
@@ -59,13 +73,8 @@ def stretches(
         ViewState.TOO_FAST if quick and state is ViewState.CLEAR else state
         for state, quick in zip(states, fast, strict=True)
     ]
-    rows = []
-    at = 0
-    for state, group in groupby(told):
-        count = len(list(group))
-        last = min(at + count, len(times_s) - 1)
-        rows.append(
-            ViewStretch(start_s=float(times_s[at]), end_s=float(times_s[last]), state=state)
-        )
-        at += count
-    return tuple(rows)
+    ends = ends_of(times_s)
+    return tuple(
+        ViewStretch(start_s=float(times_s[first]), end_s=float(ends[after - 1]), state=told[first])
+        for first, after in alike(told)
+    )

@@ -10,7 +10,7 @@ import csv
 import io
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal, TypeVar
 
@@ -63,7 +63,6 @@ class Table:
     file: str
     columns: Mapping[str, Kind]
     required: tuple[str, ...] = ()
-    help: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
