@@ -250,6 +250,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 0
     for split in splits:
         result = score(split)
+        if not result.talks:
+            print(f"{split}: no narrations")
+            continue
         print_totals(split, result)
         if options.detail:
             print_detail(result)
