@@ -226,6 +226,8 @@ def _is_pronoun_one(words: Sequence[str], at: int, number: Number) -> bool:
     """A bare "one" mostly stands for a thing: "that one", "one of those"."""
     if number.end - at != 1 or words[at] != "one":
         return False
+    if words[at + 1 : at + 2] in (["side"], ("side",)):
+        return True
     before = words[at - 1] if at else ""
     ranged = list(words[at + 1 : at + 2]) in (["to"], ["through"]) and (
         number_at(words, at + 2) is not None

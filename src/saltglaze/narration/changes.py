@@ -214,34 +214,83 @@ def is_bore(reading: Reading, index: int) -> bool:
 _BORE_WORDS = word_set("changes", "bore_words")
 
 
-def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:  # noqa: PLR0911 - one guard a rule
+def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:
     """Return the change of diameter that a sentence tells of, and keep track of the bore."""
     named = next((t for t in things if t.feature is Feature.DIAMETER_CHANGE), None)
     if named is not None and (named.denied or named.talked_of):
         return None
-    pair = _pair(reading, named)
+    pair = _pair(reading, named, things)
     if pair is not None:
         return _resized(named, pair[0], pair[1], bore, pair[2])
-    amounts = bore_amounts(reading)
-    if len(amounts) != 1:
+    index, value = _new_size(reading, named, things, bore)
+    if value is None:
         return named
-    index, amount = amounts[0]
-    lead = reading.words[max(0, index - 3) : index]
-    goes = any(word in _GOES_TO for word in lead) and any(w in ("to", "into") for w in lead)
-    if named is None and not goes and any(not _passive(t) for t in things):
-        return named
-    told = is_bore(reading, index) or named is not None or _into(reading, index)
     known = bore.diameter_m
-    if not told or known is None or abs(known - amount.value) < 0.012:
-        if named is not None:
-            return _resized(named, None, amount.value, bore, index)
-        return None
-    if named is None and not (goes or any(t.feature is Feature.MATERIAL_CHANGE for t in things)):
-        return None
-    return _resized(named, known, amount.value, bore, index)
+    differs = known is not None and abs(known - value) >= _SAME_BORE_M
+    if named is not None:
+        return _resized(named, known if differs else None, value, bore, index)
+    return _resized(None, known, value, bore, index) if differs else None
 
 
+_SAME_BORE_M = 0.012
 _GOES_TO = word_set("changes", "goes_to")
+
+
+def _new_size(
+    reading: Reading, named: Thing | None, things: list[Thing], bore: Bore
+) -> tuple[int, float | None]:
+    """The one size that a sentence says the pipe has from here on, and its token."""
+    found = [(i, a.value) for i, a in bore_amounts(reading)]
+    changes = any(t.feature is Feature.MATERIAL_CHANGE and not t.talked_of for t in things)
+    if named is not None or (changes and bore.diameter_m is not None):
+        found += [
+            (i, nominal)
+            for i, nominal in _bare_sizes(reading, named is not None)
+            if i not in dict(found)
+        ]
+    if len(found) != 1:
+        return -1, None
+    index, value = found[0]
+    if named is not None:
+        return index, value
+    goes = _goes_to_size(reading, index)
+    others = [t for t in things if not _passive(t)]
+    if others and not goes:
+        return -1, None
+    told = goes or is_bore(reading, index) or _into(reading, index)
+    if changes and not others:
+        told = told or _ends_clause(reading, index) or _before_material(reading, index)
+    entered = _into(reading, index) and _before_material(reading, index)
+    return (index, value) if told and (goes or changes or entered) else (-1, None)
+
+
+def _goes_to_size(reading: Reading, index: int) -> bool:
+    """Whether the words before a size say that the pipe goes over to it ("bumps up to four")."""
+    lead = reading.words[max(0, index - 4) : index]
+    return any(word in _GOES_TO for word in lead) and any(w in ("to", "into") for w in lead)
+
+
+def _ends_clause(reading: Reading, index: int) -> bool:
+    after = reading.words[index + 1 : index + 2]
+    before = reading.words[index - 1 : index]
+    return (not after or not after[0][0].isalnum()) and before == (",",)
+
+
+def _before_material(reading: Reading, index: int) -> bool:
+    return any(hit.start - 2 <= index < hit.start for hit in reading.materials)
+
+
+def _bare_sizes(reading: Reading, sure: bool) -> list[tuple[int, float]]:  # noqa: FBT001
+    """Sizes said without a unit: "a hundred and fifty", and "four" where a change is named."""
+    return [
+        (i, _nominal(a.value))
+        for i, a in reading.amounts.items()
+        if a.measure is Measure.NUMBER
+        and a.to is None
+        and not a.fraction
+        and a.value in _NOMINAL
+        and (a.value > 48 or (sure and reading.words[i - 1 : i] in (("to",), ("into",), ("a",))))
+    ]
 
 
 def _passive(thing: Thing) -> bool:
@@ -249,7 +298,7 @@ def _passive(thing: Thing) -> bool:
         thing.reference
         or thing.denied
         or thing.talked_of
-        or thing.feature in (Feature.MATERIAL_CHANGE, Feature.START)
+        or thing.feature in (Feature.MATERIAL_CHANGE, Feature.START, Feature.REPAIR)
     )
 
 
@@ -258,17 +307,23 @@ def _into(reading: Reading, index: int) -> bool:
     return any(word in _TURNS_INTO for word in lead)
 
 
-def _pair(reading: Reading, named: Thing | None) -> tuple[float, float, int] | None:
+def _pair(
+    reading: Reading, named: Thing | None, things: list[Thing]
+) -> tuple[float, float, int] | None:
     """Return two bores told as one going over into the other: before, after, where."""
+    live = [t for t in things if not _passive(t) and t is not named]
     for index, amount in reading.amounts.items():
         if amount.to is None:
             continue
         if amount.measure is Measure.LENGTH and amount.unit in ("in", "mm"):
             alone = named is not None or reading.words[index + 1 : index + 2] in ((), (".",))
-            if alone and _BORES_M[0] <= amount.value <= _BORES_M[1]:
+            if alone and not live and _BORES_M[0] <= amount.value <= _BORES_M[1]:
                 return amount.value, amount.to, index
         if named is not None and amount.measure is Measure.NUMBER:
             return _nominal(amount.value), _nominal(amount.to), index
+    shrunk = _from_to(reading)
+    if shrunk is not None and not live:
+        return shrunk
     told = [(i, a.value) for i, a in bore_amounts(reading)]
     if named is not None and len(told) < 2:
         told += [
@@ -282,9 +337,31 @@ def _pair(reading: Reading, named: Thing | None) -> tuple[float, float, int] | N
     between = reading.words[told[0][0] + 1 : told[1][0]]
     if named is None and not any(word in _TURNS_INTO for word in between):
         return None
-    if abs(told[0][1] - told[1][1]) < 0.012:
+    if abs(told[0][1] - told[1][1]) < _SAME_BORE_M:
         return None
     return told[0][1], told[1][1], told[1][0]
+
+
+def _from_to(reading: Reading) -> tuple[float, float, int] | None:
+    """Read "from four to three inch", "three inch to four", "six to four": sizes pipes come in."""
+    for index, first in reading.amounts.items():
+        other = index + 2 + (reading.words[index + 2 : index + 3] == ("a",))
+        second = reading.amounts.get(other)
+        if second is None or reading.words[index + 1] not in ("to", "into"):
+            continue
+        if first.to is not None or second.to is not None:
+            continue
+        units = {a.unit for a in (first, second) if a.measure is Measure.LENGTH}
+        numbers = {a.measure for a in (first, second)} <= {Measure.LENGTH, Measure.NUMBER}
+        if not numbers or len(units) != 1 or not units <= {"in", "mm"}:
+            continue
+        factor = 0.0254 if units == {"in"} else 0.001
+        sizes = [
+            a.value if a.measure is Measure.LENGTH else a.value * factor for a in (first, second)
+        ]
+        if all(round(size / factor) in _NOMINAL for size in sizes) and sizes[0] != sizes[1]:
+            return sizes[0], sizes[1], other
+    return None
 
 
 _NOMINAL = (2, 3, 4, 5, 6, 8, 10, 12, 50, 75, 100, 110, 150, 160, 200, 225, 250, 300, 375, 450, 600)

@@ -124,8 +124,9 @@ _EMPTY = word_set("claims", "empty")
 # ------------------------------------------------------------------ talk
 def only_talk(things: list[Thing], reading: Reading) -> None:
     """Mark what is spoken of but not claimed as seen here and now."""
-    advice = reading.acts("advice")
-    plain = {index for hit in reading.acts("plain_would") for index in hit.at}
+    measured = {i for hit in reading.acts("measure") for i in range(hit.start, hit.end)}
+    advice = tuple(hit for hit in reading.acts("advice") if measured.isdisjoint(hit.at))
+    plain = {index for hit in reading.acts("plain_would") for index in hit.at} | measured
     hypothetical = [
         hit
         for hit in reading.acts("hypothetical")

@@ -14,6 +14,8 @@ class Lexicon:
     """Phrase books by what they tell: features, sides, qualities, materials, speech."""
 
     features: PhraseBook
+    hints: PhraseBook
+    """Words that name a thing only where a sentence that shows something names no other."""
     sides: PhraseBook
     qualities: PhraseBook
     materials: PhraseBook
@@ -24,7 +26,14 @@ class Lexicon:
 def lexicon_words() -> frozenset[str]:
     """Return every word that some phrase is made of: none of them is a mis-hearing."""
     books = lexicon()
-    every = [books.features, books.sides, books.qualities, books.materials, *books.acts.values()]
+    every = [
+        books.features,
+        books.hints,
+        books.sides,
+        books.qualities,
+        books.materials,
+        *books.acts.values(),
+    ]
     return frozenset(word for book in every for word in book.words())
 
 
@@ -38,6 +47,7 @@ def lexicon() -> Lexicon:
         by_act.setdefault(entry["act"], []).append(entry)
     return Lexicon(
         features=PhraseBook(features["phrase"], features["sets"]),
+        hints=PhraseBook(table("hints")["hint"], features["sets"]),
         sides=PhraseBook(sides["side"], sides["sets"]),
         qualities=PhraseBook(qualities["quality"], qualities["sets"], shared=True),
         materials=PhraseBook(materials["material"], materials["sets"]),

@@ -61,10 +61,8 @@ class _Listener:
         """Take in one sentence."""
         mention = f"{self.run_id}-m{number:04d}"
         things = self._without_echo(things_in(reading), reading)
-        for extra in (
-            material_change(reading, things, self.bore),
-            diameter_change(reading, things, self.bore),
-        ):
+        for change in (material_change, diameter_change):  # the second looks at the first
+            extra = change(reading, things, self.bore)
             if extra is not None and extra not in things:
                 things.append(extra)
         things = [thing for thing in things if not _coupling_of_change(thing, things, reading)]
@@ -152,6 +150,8 @@ class _Listener:
                 and reading.start_s - draft.last_s
                 <= (BACK_S if draft.feature is thing.feature else REMARK_GAP_S)
             ]
+            if thing.hinted and recent and not thing.another:
+                continue
             if not any(echoes(thing, feature) for feature in recent):
                 kept.append(thing)
         return kept

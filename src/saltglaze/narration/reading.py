@@ -106,7 +106,7 @@ class Reading:
             hit
             for hit in hits
             if not any(len(i.at) >= len(hit.at) and set(i.at) & set(hit.at) for i in idioms)
-            and not self._simile(hit.start)
+            and not self.simile(hit.start)
             and not (len(hit.at) == 1 and hit.start in self.names)
             and not (hit.entry.get("alone") and not self._alone(hit))
         ]
@@ -118,7 +118,7 @@ class Reading:
             for index, word in enumerate(self.words)
         )
 
-    def _simile(self, at: int) -> bool:
+    def simile(self, at: int) -> bool:
         """Whether a word only tells a size ("size of a golf ball", "as thick as a branch")."""
         lead = self.words[max(0, at - 5) : at]
         pairs = set(pairwise(lead))

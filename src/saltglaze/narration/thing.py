@@ -30,5 +30,7 @@ class Thing:
     asked: bool = False
     weak: bool = False
     """A word that names nothing of its own beside a clearer one ("gap", "blocked")."""
+    hinted: bool = False
+    """Only hinted at: another finding close before is meant as well."""
     like_last: bool = False
     """Of the kind spoken of before in this talk: "another one", "one opposite"."""

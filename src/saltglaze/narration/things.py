@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from saltglaze.model.finding import Feature
 from saltglaze.narration.claims import deny, only_talk, suppose
+from saltglaze.narration.hints import hinted
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
@@ -41,12 +42,13 @@ _OWN_FIELDS = (
 
 def things_in(reading: Reading) -> list[Thing]:
     """Return the things named in a sentence, left to right, each with how it is said."""
-    things = [_thing(hit) for hit in reading.features]
+    things = [_thing(hit) for hit in reading.features] or hinted(reading)
     for thing in things:
         _point(thing, reading)
         thing.asked = reading.question
     deny(things, reading)
     things = _with_ones(_without_weak(things), reading)
+    things = _once(things, reading)
     things = [thing for thing in things if not _too_large(thing, reading)]
     things = _one_of_two(things, reading)
     _refer(things, reading)
@@ -55,6 +57,29 @@ def things_in(reading: Reading) -> list[Thing]:
     suppose(things, reading)
     only_talk(things, reading)
     return things
+
+
+def _once(things: list[Thing], reading: Reading) -> list[Thing]:
+    """Take two names of one feature in one clause for one thing ("a wye comes in on the left")."""
+    kept: list[Thing] = []
+    for thing in things:
+        last = kept[-1] if kept else None
+        twice = (
+            last is not None
+            and last.feature is thing.feature
+            and reading.boundaries[last.low] == reading.boundaries[thing.low]
+            and thing.low - last.high <= 3
+            and not {last.denied, last.reference} & {True}
+            and "one" not in reading.words[last.high : thing.low + 1]
+            and "another" not in reading.words[last.high : thing.low + 1]
+        )
+        if last is None or not twice:
+            kept.append(thing)
+            continue
+        last.high, last.tokens = thing.high, (*last.tokens, *thing.tokens)
+        for name, value in thing.fields.items():
+            last.fields.setdefault(name, value)
+    return kept
 
 
 def _thing(hit: Hit) -> Thing:
@@ -94,6 +119,15 @@ _ROUGHLY = {
         {Feature.SAG, Feature.CAMERA_UNDER_WATER, Feature.SETTLED_DEPOSITS, Feature.ROOTS}
     ),
     Feature.CAMERA_UNDER_WATER: frozenset(Feature),
+    Feature.DEFORMATION: frozenset(
+        {
+            Feature.COLLAPSE,
+            Feature.ROOTS,
+            Feature.ATTACHED_DEPOSITS,
+            Feature.SETTLED_DEPOSITS,
+            Feature.OBSTRUCTION,
+        }
+    ),
     Feature.LENS_FOULED: frozenset({Feature.CAMERA_UNDER_WATER, Feature.STANDING_WATER}),
 }
 
@@ -113,16 +147,27 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
         on_lens = Feature.LENS_FOULED in features and thing.feature in _SMEARS
         first = reading.words[thing.low]
         bends = (
-            Feature.BEND in features and thing.feature is Feature.SAG and first.startswith("dip")
+            Feature.BEND in features
+            and thing.feature is Feature.SAG
+            and any(reading.words[i].startswith("dip") for i in thing.tokens)
         )
         heap = (
             thing.feature is Feature.COLLAPSE
             and Feature.SETTLED_DEPOSITS in features
             and {reading.words[i] for i in thing.tokens} <= {"fallen", "fell", "come", "in", "down"}
         )
+        patched = thing.feature is Feature.REPAIR and Feature.LINER in features
         riser = first == "riser" and features & {Feature.TAP, Feature.INTRUDING_TAP}
         ground = _ground_coming_in(thing, things, reading) or _explains(thing, things, reading)
-        if not (on_lens or bends or heap or riser or ground or _tap_runs(thing, things, reading)):
+        if not (
+            on_lens
+            or bends
+            or heap
+            or riser
+            or patched
+            or ground
+            or _tap_runs(thing, things, reading)
+        ):
             kept.append(thing)
     return kept
 
@@ -235,6 +280,8 @@ def _point(thing: Thing, reading: Reading) -> None:
         thing.anaphoric = True  # "the connection appears to be abandoned"
     if words[at] in ("it", "it's") or (at and words[at - 1] == "it's"):
         thing.anaphoric = True
+    if at == 0 and words[at] in _STICKING and thing.feature is Feature.INTRUDING_TAP:
+        thing.anaphoric = True  # "protrudes fifty mil"
     if at > 1 and words[at - 1] == "that" and words[at - 2] in ("at", "to", "from", "past"):
         thing.reference = True
     pointer = next((i for i in range(at, max(-1, at - 4), -1) if words[i] in _POINTING), None)

@@ -1,0 +1,60 @@
+"""What a sentence hints at that shows something and names nothing outright."""
+
+from __future__ import annotations
+
+from saltglaze.model.finding import Feature
+from saltglaze.narration.lexicon import lexicon
+from saltglaze.narration.numbers import Measure
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.tables import word_set
+from saltglaze.narration.thing import Thing
+
+_SHOWING = word_set("hints", "showing")
+_SILENT_ACTS = (
+    "advice",
+    "hypothetical",
+    "cleaning",
+    "records",
+    "withdraw",
+    "finish",
+    "carry_on",
+    "sound",
+    "deny",
+)
+_POINTERS = word_set("hints", "pointers")
+_DOERS = word_set("hints", "doers")
+_SHORT = 4
+"""Sentences of so few words are call-outs."""
+
+
+def hinted(reading: Reading) -> list[Thing]:
+    """Return the one thing that a sentence hints at, where it claims to show something."""
+    if not _shows(reading):
+        return []
+    words = reading.words
+    for hit in lexicon().hints.find(reading.words):
+        apart = reading.struck.isdisjoint(hit.at) and reading.idioms.isdisjoint(hit.at)
+        if words[hit.start - 1 : hit.start] and words[hit.start - 1] in _DOERS:
+            continue  # "I've eaten worse"
+        if apart and not reading.simile(hit.start) and hit.start not in reading.names:
+            feature = Feature(hit.entry["feature"])
+            fields = {name: hit.entry[name] for name in ("kind",) if name in hit.entry}
+            return [Thing(feature, hit.start, hit.end, fields, hit.at, weak=True, hinted=True)]
+    return []
+
+
+def _shows(reading: Reading) -> bool:
+    if reading.question or any(reading.acts(act) for act in _SILENT_ACTS):
+        return False
+    if reading.words[0] in _POINTERS or "gone" in reading.words:
+        return False  # "it's half plugged with crud": of what was named before
+    if any("soil_visible" in hit.entry for hit in reading.qualities):
+        return False
+    if reading.materials and any(a.measure is Measure.LENGTH for a in reading.amounts.values()):
+        return False  # "four inch white PVC, thin wall"
+    words = [word for word in reading.words if word[0].isalnum()]
+    placed = bool(reading.sides) or any(
+        amount.measure in (Measure.CLOCK, Measure.SHARE) for amount in reading.amounts.values()
+    )
+    joint = any("at_joint" in hit.entry for hit in reading.qualities)
+    return placed or joint or len(words) <= _SHORT or any(word in _SHOWING for word in words)
