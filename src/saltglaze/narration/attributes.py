@@ -161,6 +161,8 @@ def _sides(
         thing = nearest(reading, able, hit.start, hit.end, describes=False)
         if thing is not None:
             _place(hit.entry, thing.fields, view)
+            if hit.entry.get("all_round") and thing.feature in _ROUND:
+                thing.fields.setdefault("kind", "circumferential")
         elif not any(t.feature is Feature.BEND for t in things):
             _place(hit.entry, loose, view)
     covered = {index for hit in reading.sides for index in hit.at} | taken
@@ -174,6 +176,7 @@ def _sides(
             loose.setdefault("screen", place)
 
 
+_ROUND = frozenset({Feature.CRACK, Feature.FRACTURE})
 _ALONE = {"left": ScreenPlace.LEFT, "right": ScreenPlace.RIGHT}
 
 

@@ -217,6 +217,8 @@ _BORE_WORDS = word_set("changes", "bore_words")
 def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:
     """Return the change of diameter that a sentence tells of, and keep track of the bore."""
     named = next((t for t in things if t.feature is Feature.DIAMETER_CHANGE), None)
+    if named is not None and _of_a_gap(reading):
+        named.talked_of = True  # "it opens to an eighth of an inch"
     if named is not None and (named.denied or named.talked_of):
         return None
     pair = _pair(reading, named, things)
@@ -230,6 +232,12 @@ def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
     if named is not None:
         return _resized(named, known if differs else None, value, bore, index)
     return _resized(None, known, value, bore, index) if differs else None
+
+
+def _of_a_gap(reading: Reading) -> bool:
+    """Whether the only length told is far too small for a pipe."""
+    lengths = [a.middle for a in reading.amounts.values() if a.measure is Measure.LENGTH]
+    return bool(lengths) and max(lengths) < _BORES_M[0]
 
 
 _SAME_BORE_M = 0.012

@@ -41,6 +41,8 @@ def _denial_end(things: list[Thing], reading: Reading, at: int) -> int:
         if word in (",", ";", ":", "—", "–", "--") or word in ("and", "or", "nor"):
             ahead = words[at + 1 : at + 5]
             listed = any(at < start <= at + 4 for start in starts)
+            if word not in ("and", "or", "nor"):  # "no lead in it, wide open" is no list
+                listed = listed and any(first <= start < at for start in starts)
             if word not in ("or", "nor") and (not listed or any(w in _NEW_CLAUSE for w in ahead)):
                 return at
         at += 1

@@ -12,7 +12,6 @@ from saltglaze.narration.thing import Thing
 _SHOWING = word_set("hints", "showing")
 _SILENT_ACTS = (
     "advice",
-    "hypothetical",
     "cleaning",
     "records",
     "withdraw",
@@ -34,6 +33,8 @@ def hinted(reading: Reading) -> list[Thing]:
     words = reading.words
     for hit in lexicon().hints.find(reading.words):
         apart = reading.struck.isdisjoint(hit.at) and reading.idioms.isdisjoint(hit.at)
+        if any(act.start <= hit.start for act in reading.acts("hypothetical")):
+            return []
         if words[hit.start - 1 : hit.start] and words[hit.start - 1] in _DOERS:
             continue  # "I've eaten worse"
         if apart and not reading.simile(hit.start) and hit.start not in reading.names:

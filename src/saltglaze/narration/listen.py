@@ -25,13 +25,14 @@ from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import Thing
-from saltglaze.narration.things import echoes, things_in
+from saltglaze.narration.things import OPENINGS, echoes, things_in
 from saltglaze.narration.threads import BACK_S, REMARK_GAP_S, WET, Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
 _FLAT_NO = word_set("listen", "flat_no")
 _ENDING = word_set("listen", "ending")
 _FEWEST_DRAFTS = 4
+_FEW_WORDS = 2
 _GOES_ON_S = 10.0
 _LAST_REMARK_S = 9.0
 """Sentences this close to the last belong to the last remark."""
@@ -150,11 +151,38 @@ class _Listener:
                 and reading.start_s - draft.last_s
                 <= (BACK_S if draft.feature is thing.feature else REMARK_GAP_S)
             ]
-            if thing.hinted and recent and not thing.another:
+            if thing.hinted and (
+                self._ground_seen(thing, reading) or (recent and not thing.another)
+            ):
+                continue
+            if self._tap_in_use(thing, reading):
                 continue
             if not any(echoes(thing, feature) for feature in recent):
                 kept.append(thing)
         return kept
+
+    def _ground_seen(self, thing: Thing, reading: Reading) -> bool:
+        """Whether "I see mud" tells what lies behind the opening named just before."""
+        latest = self.book.latest()
+        if thing.feature is not Feature.SETTLED_DEPOSITS or latest is None:
+            return False
+        if latest.feature not in OPENINGS or reading.start_s - latest.last_s > BACK_S:
+            return False
+        latest.fields.setdefault("soil_visible", True)
+        return True
+
+    def _tap_in_use(self, thing: Thing, reading: Reading) -> bool:
+        """Whether a bare "trickle" answers how the tap named just before runs."""
+        latest = self.book.latest()
+        if thing.feature is not Feature.INFILTRATION or latest is None:
+            return False
+        short = len([word for word in reading.words if word[0].isalnum()]) <= _FEW_WORDS
+        if not short or latest.feature is not Feature.TAP:
+            return False
+        if reading.start_s - latest.last_s > BACK_S:
+            return False
+        latest.fields.setdefault("active", True)
+        return True
 
     def _just_in_water(self, reading: Reading) -> bool:
         latest = self.book.latest()
@@ -273,7 +301,7 @@ class _Listener:
         hits = reading.acts("finish")
         if not hits:
             return []
-        named = {t.feature for t in things if t.denied or t.low >= hits[0].start - 2}
+        named = {t.feature for t in things if t.denied or t.low >= hits[0].start - 5}
         return self.book.finish(reading, named, until=bool(reading.acts("until")))
 
     def _same_again(self, loose: dict[str, Any], reading: Reading, number: int) -> list[Draft]:

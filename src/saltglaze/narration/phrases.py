@@ -21,6 +21,8 @@ GAP = 4
 
 _ELEMENT = re.compile(r"\([^()]*\)|\{[^{}]*\}|\S+")
 
+_NOT = frozenset({"isn't", "ain't", "aren't", "wasn't", "weren't"})
+
 Element = frozenset[str] | None
 """Words that may stand here; ``None`` is a gap."""
 
@@ -141,6 +143,8 @@ def _choices(piece: str, sets: Mapping[str, Sequence[str]]) -> list[tuple[Elemen
             raise ValueError(f"the lexicon has no word set named {name}")
         return [(frozenset(sets[name]),)]
     plain = frozenset(word for word in piece.split("|") if not parted(word))
+    if "not" in plain:
+        plain |= _NOT  # "is not straight" is read as "isn't straight"
     whole: list[tuple[Element, ...]] = [(plain,)] if plain else []
     in_two: list[tuple[Element, ...]] = [
         tuple(frozenset([part]) for part in parted(word))

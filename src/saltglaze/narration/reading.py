@@ -120,7 +120,7 @@ class Reading:
 
     def simile(self, at: int) -> bool:
         """Whether a word only tells a size ("size of a golf ball", "as thick as a branch")."""
-        lead = self.words[max(0, at - 5) : at]
+        lead = self.words[max(0, at - 5) : at + (self.words[at] in ("a", "an"))]
         pairs = set(pairwise(lead))
         return ("size", "of") in pairs or bool(
             pairs & {("as", "a"), ("as", "my"), ("as", "your"), ("as", "an")}

@@ -30,6 +30,8 @@ class Thing:
     asked: bool = False
     weak: bool = False
     """A word that names nothing of its own beside a clearer one ("gap", "blocked")."""
+    vague: bool = False
+    """Named only as something: what it is may be told later."""
     hinted: bool = False
     """Only hinted at: another finding close before is meant as well."""
     like_last: bool = False

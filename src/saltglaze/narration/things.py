@@ -156,6 +156,11 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             and Feature.SETTLED_DEPOSITS in features
             and {reading.words[i] for i in thing.tokens} <= {"fallen", "fell", "come", "in", "down"}
         )
+        shown = (
+            thing.feature is Feature.INTRUDING_SEAL
+            and Feature.OPEN_JOINT in features
+            and {reading.words[i] for i in thing.tokens} & _SHOWN
+        )
         patched = thing.feature is Feature.REPAIR and Feature.LINER in features
         riser = first == "riser" and features & {Feature.TAP, Feature.INTRUDING_TAP}
         ground = _ground_coming_in(thing, things, reading) or _explains(thing, things, reading)
@@ -164,6 +169,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or bends
             or heap
             or riser
+            or shown
             or patched
             or ground
             or _tap_runs(thing, things, reading)
@@ -190,7 +196,7 @@ def _ground_coming_in(thing: Thing, things: list[Thing], reading: Reading) -> bo
         return False
     if not set(reading.words[thing.low : thing.high + 2]) & _COMING:
         return False
-    openings = [t for t in things if t.feature in _OPENINGS and t.high <= thing.low]
+    openings = [t for t in things if t.feature in OPENINGS and t.high <= thing.low]
     if openings:
         openings[-1].fields.setdefault("soil_visible", True)
     return bool(openings)
@@ -216,7 +222,7 @@ _STUFF = frozenset(
     }
 )
 _COMING = word_set("things", "coming")
-_OPENINGS = frozenset(
+OPENINGS = frozenset(
     {Feature.HOLE, Feature.BREAK, Feature.OPEN_JOINT, Feature.FRACTURE, Feature.COLLAPSE}
 )
 _RUNNING = word_set("things", "running")
@@ -246,6 +252,7 @@ def _too_large(thing: Thing, reading: Reading) -> bool:
     )
 
 
+_SHOWN = frozenset({"showing", "visible", "see", "seeing", "hanging"})
 _STICKING = word_set("things", "sticking")
 
 
@@ -275,11 +282,14 @@ def _point(thing: Thing, reading: Reading) -> None:
         words[i] in _NEW and words[i - 1] not in ("no", "any", "not")
         for i in range(max(0, at - 4), at)
     ) or any(word in _AGAIN for word in words[thing.high : thing.high + 2])
+    thing.vague = bool(_SOMETHING & {words[i] for i in thing.tokens})
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
     if at and words[at - 1] == "the":
         thing.anaphoric = True  # "the connection appears to be abandoned"
     if words[at] in ("it", "it's") or (at and words[at - 1] == "it's"):
         thing.anaphoric = True
+    if 0 < at <= 3 and all(word in _GRANTED or word == "," for word in words[:at]):
+        thing.anaphoric = True  # "okay, spalled": said again as agreed
     if at == 0 and words[at] in _STICKING and thing.feature is Feature.INTRUDING_TAP:
         thing.anaphoric = True  # "protrudes fifty mil"
     if at > 1 and words[at - 1] == "that" and words[at - 2] in ("at", "to", "from", "past"):
@@ -292,6 +302,8 @@ def _point(thing: Thing, reading: Reading) -> None:
         thing.reference = True
 
 
+_SOMETHING = frozenset({"something", "thing", "object", "somethin", "anything"})
+_GRANTED = word_set("things", "granted")
 _AGAIN = frozenset({"again", "too", "also"})
 _NEW = word_set("things", "new")
 
@@ -369,13 +381,13 @@ _AFTER_ONE = word_set("things", "after_one")
 def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:
     if words[at] not in ("one", "another"):
         return False
-    if words[at] == "one" and words[at + 1 : at + 2] == (",",):
-        return False
     if words[at] == "another" and at + 1 < len(words) and words[at + 1] not in _PLACES:
         return False
     before = words[at - 1] if at else ","
     if before in _SIZED:  # "two point four, that's a big one"
         return any(word in ("<length>", "<number>") for word in words[:2])
+    if words[at] == "one" and words[at + 1 : at + 2] == (",",):
+        return False
     if before not in _ONE_LEADS:
         return False
     after = words[at + 1 : at + 4]

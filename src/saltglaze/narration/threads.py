@@ -89,6 +89,7 @@ class Draft:
     open: bool = False
     withdrawn: bool = False
     asked: bool = False
+    vague: bool = False
 
     def add_words(self, reading: Reading, mention: str) -> None:
         """Keep the words of a sentence as evidence."""
@@ -131,6 +132,8 @@ class Notebook:
         if held is None or thing.another:
             return None
         gap = reading.start_s - held.last_s
+        if held.vague and held.feature is thing.feature and gap <= BACK_S:
+            return held
         if held.feature is not thing.feature and gap > REMARK_GAP_S:
             goes_on = held.open and thing.feature in CONTINUOUS
             if not ((goes_on or thing.anaphoric) and gap <= BACK_S):
@@ -162,6 +165,7 @@ class Notebook:
             supposed=thing.supposed and not thing.sure,
             open=thing.feature in CONTINUOUS,
             asked=thing.asked,
+            vague=thing.vague,
         )
         self.drafts.append(draft)
         return draft
@@ -177,6 +181,7 @@ class Notebook:
             if name == "kind" and value not in KINDS.get(draft.feature, ()):
                 continue
             draft.fields.setdefault(name, value)
+        draft.vague = draft.vague and thing.vague
         draft.supposed = (draft.supposed or thing.supposed) and not thing.sure
         draft.last_s = max(draft.last_s, reading.end_s)
 
@@ -203,12 +208,19 @@ class Notebook:
             wanted |= WET
         if words & _SIGHT_WORDS:
             wanted |= _BLIND
+        if until and named and not wanted:
+            closing = self._just_spoken_of(reading, named)
+            return self._close(closing, reading)
         opened = [d for d in self.drafts if d.open and not d.withdrawn]
         closing = [d for d in opened if d.feature in wanted]
         if not closing and not wanted:
             closing = opened[-1:]
         if not closing and (until or named):
             closing = self._just_spoken_of(reading, named)
+        return self._close(closing, reading)
+
+    @staticmethod
+    def _close(closing: list[Draft], reading: Reading) -> list[Draft]:
         for draft in closing:
             draft.open = False
             draft.ended_s = reading.start_s
