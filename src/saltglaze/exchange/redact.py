@@ -231,7 +231,8 @@ class _Rebuilder(NamedTuple):
     def level(self, value: Estimate | float | None) -> Estimate | float | None:
         if value is None or isinstance(value, float):
             return value and value - self.datum_m
-        parts = {part: getattr(value, part) for part in ("value", "low95", "high95")}
+        ends = ("value", "low95", "high95", "low68", "high68")
+        parts = {part: getattr(value, part) for part in ends}
         moved = {part: x - self.datum_m for part, x in parts.items() if x is not None}
         return self.value(value.model_copy(update=moved), False)  # type: ignore[no-any-return]
 

@@ -26,13 +26,15 @@ class Estimate(Record):
     The unit stands in the name of the field that holds the estimate
     (``station_m``, ``depth_m``). ``sd`` is one standard deviation in that unit;
     zero says "exact by definition". ``low95`` and ``high95`` are given only where
-    the 95 % interval is not symmetric.
+    the 95 % interval is not symmetric, ``low68`` and ``high68`` where the middle 68 % is not.
     """
 
     value: float | None = None
     sd: float | None = None
     low95: float | None = None
     high95: float | None = None
+    low68: float | None = None
+    high68: float | None = None
     unknown_because: str | None = None
 
     @model_validator(mode="after")
@@ -75,6 +77,15 @@ class Estimate(Record):
         sd = self.sd or 0.0
         low = self.low95 if self.low95 is not None else self.value - Z95 * sd
         high = self.high95 if self.high95 is not None else self.value + Z95 * sd
+        return (low, high)
+
+    @property
+    def interval68(self) -> tuple[float, float]:
+        """The middle 68 %; (-inf, inf) where the value is unknown."""
+        if self.value is None:
+            return (-math.inf, math.inf)
+        low = self.low68 if self.low68 is not None else self.value - Z68 * self.spread
+        high = self.high68 if self.high68 is not None else self.value + Z68 * self.spread
         return (low, high)
 
     @property
