@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 from saltglaze.model.finding import KINDS, Clock, Feature, Grade, ScreenPlace, Turn
@@ -144,7 +145,7 @@ def _loosen(entry: Mapping[str, Any], loose: dict[str, Any], *, sound: bool) -> 
         loose.setdefault("turn", Turn(entry["turn"]))
     for name in ("at_joint", "active", "capped", "soil_visible", "void_visible", "share"):
         if name in entry:
-            loose.setdefault(name, (entry.get("of"), entry[name]))
+            loose.setdefault(name, []).append((entry.get("of"), entry[name]))
 
 
 # ------------------------------------------------------------------ places
@@ -220,8 +221,9 @@ def _clocks(
     reading: Reading, things: Sequence[Thing], loose: dict[str, Any], view: Direction | None
 ) -> None:
     able = [thing for thing in things if thing.feature not in SIDELESS]
+    ranges = _hours_apart(reading)
     for index in reading.amounts:
-        hours = clock_hours(reading, index)
+        hours = ranges.get(index) or clock_hours(reading, index)
         if hours is None:
             continue
         clock = Clock(
@@ -236,6 +238,26 @@ def _clocks(
             loose.setdefault("clock", clock)
         else:
             thing.fields.setdefault("clock", clock)
+
+
+def _hours_apart(reading: Reading) -> dict[int, tuple[float, float]]:
+    """Read "starts at eleven and goes like a barber pole down to four" as one range."""
+    words = reading.words
+    hours = [i for i, a in reading.amounts.items() if _is_hour(a)]
+    found: dict[int, tuple[float, float]] = {}
+    for first, second in pairwise(hours):
+        if second - first > _RANGE_WORDS_APART or words[second - 1] != "to":
+            continue
+        lead = words[max(0, first - 5) : first]
+        clocks = Measure.CLOCK in (reading.amounts[first].measure, reading.amounts[second].measure)
+        begins = any(word in _BEGINS for word in lead)
+        if begins and (clocks or words[first - 1] == "at"):
+            found[first] = (reading.amounts[first].value, reading.amounts[second].value)
+    return found
+
+
+_RANGE_WORDS_APART = 12
+_BEGINS = word_set("attributes", "begins")
 
 
 def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | None:  # noqa: PLR0911 - one guard a rule
@@ -343,6 +365,10 @@ def fill(fields: dict[str, Any], name: str, reading: Reading, index: int) -> Non
     if name == "width_in":
         inch = Amount(Measure.LENGTH, amount.value * 0.0254, unit="in")
         fields.setdefault("width_m", estimate("width_m", inch))
+        return
+    if name == "width_mm":
+        mil = Amount(Measure.LENGTH, amount.value / 1000.0, unit="mm")
+        fields.setdefault("width_m", estimate("width_m", mil))
         return
     if name == "diameter_mm":
         nominal = Amount(Measure.LENGTH, amount.value / 1000.0, unit="mm")

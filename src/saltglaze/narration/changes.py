@@ -17,6 +17,7 @@ from saltglaze.narration.thing import Thing
 _TURNS_INTO = word_set("changes", "turns_into")
 _STATES = word_set("changes", "states")
 _NOT_PIPE = word_set("changes", "not_pipe")
+_FALLS_IN = word_set("things", "coming")
 _BORES_M = (0.03, 1.6)
 
 
@@ -47,6 +48,9 @@ def material_said(reading: Reading, things: list[Thing]) -> list[tuple[Hit, Mate
                 continue
         if any(word in ("see", "behind") for word in lead):
             continue
+        after = reading.words[hit.end : hit.end + 2]
+        if after[:1] and after[0] in _FALLS_IN and after[1:] in (("in",), ("through",), ("out",)):
+            continue  # "there's clay coming in"
         said.append((hit, Material(hit.entry["material"])))
     return said
 

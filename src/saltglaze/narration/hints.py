@@ -22,6 +22,7 @@ _SILENT_ACTS = (
 )
 _POINTERS = word_set("hints", "pointers")
 _DOERS = word_set("hints", "doers")
+_SIDES = frozenset({"left", "right", "top", "bottom"})
 _SHORT = 4
 """Sentences of so few words are call-outs."""
 
@@ -57,5 +58,6 @@ def _shows(reading: Reading) -> bool:
     placed = bool(reading.sides) or any(
         amount.measure in (Measure.CLOCK, Measure.SHARE) for amount in reading.amounts.values()
     )
+    placed = placed or bool(_SIDES & set(words)) or reading.words[1:2] == (",",)
     joint = any("at_joint" in hit.entry for hit in reading.qualities)
     return placed or joint or len(words) <= _SHORT or any(word in _SHOWING for word in words)

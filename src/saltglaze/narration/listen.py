@@ -251,8 +251,8 @@ class _Listener:
         if not asked or reading.question:
             return
         draft = asked[-1]
-        words = set(reading.words)
-        if reading.start_s - draft.last_s > 10.0 or words & {"no", "nope", "nah"}:
+        words = set([word for word in reading.words if word[0].isalnum()][:2])
+        if reading.start_s - draft.last_s > 10.0 or words & {"no", "nope", "nah", "not"}:
             draft.withdrawn = True
         elif reading.acts("hedge"):
             draft.asked, draft.supposed = False, True

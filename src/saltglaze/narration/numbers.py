@@ -78,6 +78,7 @@ def number_words() -> NumberWords:
 
 _DIGITS = re.compile(r"\d+(?:,\d{3})*(?:\.\d+)?|\.\d+")
 _CLOCK_WORDS = frozenset({"o'clock", "oclock", "o'clocks", "oclocks"})
+_POINTS = ("point", "dot", "comma")
 _CLOCK_PAIRS = word_set("numbers", "clock_pairs")
 _SLASHED = re.compile(r"(\d+)\s?/\s?(\d+)")
 
@@ -145,7 +146,7 @@ def _tail_digit(words: Sequence[str], at: int) -> float | None:
     digit = digit_like(words, at)
     if digit is None:
         return None
-    if words[at + 1] in ("point", "and") or words[at + 1] in number_words().unit_words:
+    if words[at + 1] in ("point", "comma", "and") or words[at + 1] in number_words().unit_words:
         return digit
     return None
 
@@ -210,7 +211,7 @@ def _spelled(words: Sequence[str], at: int) -> Number | None:
             break
         digits.append(int(value))
     end = at + len(digits)
-    pointed = len(digits) == 2 and end < len(words) and words[end] == "point"
+    pointed = len(digits) == 2 and end < len(words) and words[end] in ("point", "comma")
     if digits[:1] == [0] or not (len(digits) == 3 or pointed):
         return None
     return Number(float("".join(map(str, digits))), end)
@@ -261,7 +262,7 @@ def decimals(words: Sequence[str], whole: Number, *, allow_half: bool) -> Number
     at = whole.end
     if at >= len(words):
         return whole
-    if words[at] in ("point", "dot"):
+    if words[at] in _POINTS:
         decimal = _decimal_digits(words, at + 1)
         if decimal is not None:
             return replace(whole, value=whole.value + decimal[0], end=decimal[1])
@@ -309,7 +310,7 @@ def _damaged_ahead(words: Sequence[str], at: int) -> bool:
 
 
 def _leading_point(words: Sequence[str], at: int) -> Number | None:
-    if words[at] != "point":
+    if words[at] not in ("point", "comma"):
         return None
     decimal = _decimal_digits(words, at + 1)
     return Number(decimal[0], decimal[1]) if decimal else None

@@ -141,16 +141,34 @@ def _length_role(reading: Reading, index: int, feature: Feature, amount: Amount)
         return None
     if any(word in _LONG_WORDS for word in after) or _of_thing(reading, index, feature):
         return "length_m" if feature in LONG else None
+    if feature in LONG and _for_a_length(reading, index):
+        return "length_m"
     if feature in BORED and amount.middle < 0.7:
         return _bored_role(reading, index, feature)
     if amount.middle <= _LARGEST_WIDTH_M and feature in WIDE:
         return None if after[:1] and after[0] in _PIPE_WORDS else "width_m"
     if feature in WIDE and 0.2 < amount.middle < 3.0 and amount.unit == "in":
         return "length_m"
+    if feature in _SPLITS and 0.2 < amount.middle < 3.0 and amount.unit in ("ft", "m", "cm"):
+        return "length_m"
     if feature not in LONG or amount.middle > 60.0 or amount.unit in ("in", "mm"):
         return None
     lead = second if before in _ROUGH or before in ("the", "a") else before
     return "length_m" if lead in _LEADS_LENGTH else None
+
+
+_STEPPED = frozenset({"gap", "step", "drop", "offset", "opening", "lip", "displacement"})
+_SPLITS = frozenset({Feature.CRACK, Feature.FRACTURE, Feature.HOLE, Feature.BREAK})
+
+
+def _for_a_length(reading: Reading, index: int) -> bool:
+    """Read "no bottom for like six inches", "gone for about two foot"."""
+    lead = reading.words[max(0, index - 4) : index]
+    rest = lead[lead.index("for") + 1 :] if "for" in lead else ("",)
+    return all(word in _FOR_ABOUT for word in rest)
+
+
+_FOR_ABOUT = frozenset({"about", "like", "maybe", "a", "good", "around", "the", "next", "roughly"})
 
 
 def _is_water_depth(reading: Reading, index: int, feature: Feature) -> bool:
@@ -187,6 +205,9 @@ def _number_role(reading: Reading, index: int, feature: Feature, amount: Amount)
     metric = {50.0, 75.0, 100.0, 110.0, 150.0, 160.0, 200.0, 225.0, 250.0, 300.0, 375.0, 450.0}
     if feature in BORED and amount.value in metric:
         return "diameter_mm"
+    sized = reading.words[index - 2 : index]
+    if reading.metric and feature in WIDE and sized[-1:] == ("of",) and sized[0] in _STEPPED:
+        return "width_mm" if 3.0 <= amount.value <= 200.0 and not amount.fraction else None
     inches = amount.fraction and not reading.metric and 0.05 < amount.value < 1.0
     if inches and feature in _STEPS and after not in ("inch", "of", "way"):
         return "width_in"

@@ -156,6 +156,15 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             and Feature.SETTLED_DEPOSITS in features
             and {reading.words[i] for i in thing.tokens} <= {"fallen", "fell", "come", "in", "down"}
         )
+        other = next(
+            (t for t in things if t.low - 1 <= thing.high <= t.low and t is not thing), None
+        )
+        compound = (
+            thing.feature is Feature.OBSTRUCTION
+            and other is not None
+            and other.feature in (Feature.ROOTS, Feature.ATTACHED_DEPOSITS)
+            and reading.boundaries[thing.low] == reading.boundaries[other.low]
+        )
         shown = (
             thing.feature is Feature.INTRUDING_SEAL
             and Feature.OPEN_JOINT in features
@@ -170,6 +179,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or heap
             or riser
             or shown
+            or compound
             or patched
             or ground
             or _tap_runs(thing, things, reading)
@@ -264,7 +274,8 @@ def _stick_out(things: list[Thing], reading: Reading) -> None:
         if word not in _STICKING or any(at in t.tokens for t in things):
             continue
         before = [t for t in things if t.high <= at]
-        if before and before[-1].feature is Feature.TAP:
+        apart = before and {"there's", "with", "there"} & set(reading.words[before[-1].high : at])
+        if before and before[-1].feature is Feature.TAP and not apart:
             before[-1].feature = Feature.INTRUDING_TAP
 
 
@@ -292,16 +303,26 @@ def _point(thing: Thing, reading: Reading) -> None:
         thing.anaphoric = True  # "okay, spalled": said again as agreed
     if at == 0 and words[at] in _STICKING and thing.feature is Feature.INTRUDING_TAP:
         thing.anaphoric = True  # "protrudes fifty mil"
-    if at > 1 and words[at - 1] == "that" and words[at - 2] in ("at", "to", "from", "past"):
+    said = words[at] in _SUBJECTS  # "past that she sags"
+    if (
+        not said
+        and at > 1
+        and words[at - 1] == "that"
+        and words[at - 2] in ("at", "to", "from", "past")
+    ):
         thing.reference = True
     pointer = next((i for i in range(at, max(-1, at - 4), -1) if words[i] in _POINTING), None)
     if pointer is None or thing.feature not in _FITTINGS:
         return
     before = words[pointer - 1] if pointer else ""
+    between = words[pointer + 1 : at]
+    if any(word in _SUBJECTS or not word[0].isalnum() for word in between if word[0] != "<"):
+        return  # "past that she sags", "bottom of the stack, long sweep"
     if before in _PLACED_BY and thing.feature is not Feature.END:
         thing.reference = True
 
 
+_SUBJECTS = word_set("things", "subjects")
 _SOMETHING = frozenset({"something", "thing", "object", "somethin", "anything"})
 _GRANTED = word_set("things", "granted")
 _AGAIN = frozenset({"again", "too", "also"})

@@ -139,7 +139,8 @@ class Notebook:
             if not ((goes_on or thing.anaphoric) and gap <= BACK_S):
                 return None
         if held.sentence == sentence:
-            return held if _compatible(held, thing) else None
+            bend = thing.feature is Feature.BEND  # "forty five right, rolls up" is one fitting
+            return held if bend or _compatible(held, thing) else None
         if held.last_s <= self.moved_s and thing.feature not in CONTINUOUS | _LAST:
             return None
         if held.open and thing.feature in CONTINUOUS and gap <= OPEN_S:
@@ -290,9 +291,9 @@ def _lay(draft: Draft, loose: dict[str, Any], reading: Reading) -> bool:
     if "turn" in loose and draft.feature is Feature.BEND:
         draft.fields.setdefault("turn", loose["turn"])
     for name in ("at_joint", "active", "capped", "soil_visible", "void_visible"):
-        of, value = loose.get(name, ((), None))
-        if value is not None and (of is None or draft.feature.value in of):
-            draft.fields.setdefault(name, value)
+        for of, value in loose.get(name, ()):
+            if of is None or draft.feature.value in of:
+                draft.fields.setdefault(name, value)
     _lay_amounts(draft, loose, reading)
     return fits or draft.fields != before
 
