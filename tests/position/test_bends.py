@@ -3,17 +3,19 @@
 import math
 
 import pytest
-from evidence_kit import job, seen, spot, steady
+from evidence_kit import counter, film, job, seen, spot, steady
 
+from saltglaze.model.appraisal import Heard
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import DraftedBy, Feature, Turn
+from saltglaze.model.talk import SpokenStation
 from saltglaze.model.track import RollSample
 from saltglaze.position.bends import in_the_pipe
 from saltglaze.position.solve import locate
 
 
-def bend(turn, drafted_by=DraftedBy.NARRATION, **facts):
-    found = seen("bend", 200.0, feature=Feature.BEND, turn=turn, **facts)
+def bend(turn, drafted_by=DraftedBy.NARRATION, name="bend", time_s=200.0, **facts):
+    found = seen(name, time_s, feature=Feature.BEND, turn=turn, **facts)
     evidence = found.evidence.model_copy(update={"drafted_by": drafted_by})
     return found.model_copy(update={"evidence": evidence})
 
@@ -104,3 +106,40 @@ def test_a_straight_line_is_given_no_such_bend():
     points = tuple(spot(f"p{n}", s, 0.0, 10 * s) for n, s in enumerate((2.0, 8.0, 14.0, 20.0)))
     answer = locate(job((*points, spot("bad", 11.0, 5.0, 110.0))), (steady(),), (), ())
     assert not any(one.name == "unmentioned bend" for one in answer.position.checks)
+
+
+def test_two_bends_named_one_after_the_other_are_two_however_loose_the_stations():
+    # No counter: distances are called out three times in 300 s, so that stations 1.2 m
+    # apart are far looser than that; truly east, then 90 degrees round by two 1/8 bends.
+    said = tuple(
+        SpokenStation(time_s=t, distance_m=Estimate.of(0.1 * t, 0.2), text="")
+        for t in (30.0, 280.0)
+    )
+    heard = (Heard(run_id="r1", stations=said),)
+    root = math.sqrt(0.5) * 1.2
+    points = (
+        spot("a", 1.0, 0.0, 10.0),
+        spot("b", 8.0, 0.0, 80.0),
+        spot("c", 10.0 + root, -root - 4.0, 152.0),
+        spot("d", 10.0 + root, -root - 14.0, 252.0),
+    )
+    one = bend(Turn.RIGHT, kind="1/8", name="one", time_s=100.0)
+    two = bend(Turn.RIGHT, kind="1/8", name="two", time_s=112.0)
+    answer = locate(job(points), (film(),), heard, (one, two, seen("x", 200.0)))
+    assert all(point.used for point in answer.position.surface)
+    assert not any(check.name == "unmentioned bend" for check in answer.position.checks)
+    at = next(place.point for place in answer.places if place.finding_id == "x")
+    assert at.east_m == pytest.approx(10.0 + root, abs=0.4)
+
+
+def test_a_bend_met_again_on_the_way_back_is_one():
+    # Out 20 m at 0.1 m/s, then back at the same pace: the bend at 15 m is passed at 150 s
+    # and again at 250 s.
+    times = [0.5 * n for n in range(600)]
+    track = film(counter(times, [0.1 * min(t, 400.0 - t) for t in times]), 300.0)
+    points = (spot("a", 1.0, 0.0, 10.0), spot("b", 13.0, 0.0, 130.0))
+    once = bend(Turn.LEFT, kind="1/8", name="once", time_s=150.0)
+    again = bend(Turn.LEFT, kind="1/8", name="again", time_s=250.0)
+    alone = locate(job(points), (track,), (), (once,)).position.paths[0].points[-1].point
+    twice = locate(job(points), (track,), (), (once, again)).position.paths[0].points[-1].point
+    assert (twice.east_m, twice.north_m) == pytest.approx((alone.east_m, alone.north_m), abs=0.2)

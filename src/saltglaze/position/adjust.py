@@ -26,6 +26,7 @@ from scipy.sparse import csr_array
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

@@ -8,13 +8,15 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from saltglaze.model.base import Estimate
-from saltglaze.model.finding import DraftedBy, Feature, Finding, Turn
+from saltglaze.model.finding import DraftedBy, Facts, Feature, Finding, Turn
 from saltglaze.position import priors
 from saltglaze.position.clock import ROLL_TOO_VAGUE_DEG
 from saltglaze.position.keys import Keys
 
 NOMINAL_DEG: Final = {"1/16": 22.5, "1/8": 45.0, "1/6": 60.0, "1/4": 90.0, "sweep": 90.0}
 """Fitting names: the share of a full turn (trade usage)."""
+SAME_BEND_M: Final = 0.4
+"""Bends nearer than this are hardly two: a fitting with its hubs is about as long (no source)."""
 
 
 @dataclass(frozen=True)
@@ -32,17 +34,27 @@ class Bend:
     right_chance: float
 
 
+class _Seen(NamedTuple):
+    """A bend as one finding tells it; ``back`` where the head was on its way back."""
+
+    bend: Bend
+    facts: Facts
+    back: bool
+
+
 def bends(
     findings: Iterable[Finding],
     keys: Keys,
     reversed_runs: Mapping[str, bool],
     roll_of: Callable[[Finding], Estimate | None],
+    on_the_way_back: Callable[[Finding], bool] = lambda _: False,
 ) -> tuple[Bend, ...]:
     """List the bends that turn the plan, by station; the same bend seen twice counts once.
 
-    ``roll_of`` gives the picture's roll when a finding was seen, ``None`` where unknown.
+    ``roll_of`` gives the picture's roll when a finding was seen, ``None`` where unknown;
+    ``on_the_way_back`` whether the head was then moving against its run.
     """
-    found = []
+    found: list[_Seen] = []
     for finding in findings:
         facts = finding.facts
         key = keys.index(f"finding:{finding.id}")
@@ -54,8 +66,9 @@ def bends(
         angle, sd = _angle(finding)
         backwards = reversed_runs.get(finding.evidence.run_id or "", False)
         chance = _right_chance(hand, backwards)
-        found.append(Bend(key, finding.id, angle, sd, chance))
-    found.sort(key=lambda bend: float(keys.mean_m[bend.key]))
+        bend = Bend(key, finding.id, angle, sd, chance)
+        found.append(_Seen(bend, facts, on_the_way_back(finding)))
+    found.sort(key=lambda seen: float(keys.mean_m[seen.bend.key]))
     return tuple(_once(found, keys))
 
 
@@ -114,18 +127,36 @@ def _right_chance(hand: Hand, backwards: bool) -> float:
     return hand.sure if right else 1.0 - hand.sure
 
 
-def _once(found: list[Bend], keys: Keys) -> list[Bend]:
-    kept: list[Bend] = []
-    for bend in found:
+def _once(found: list[_Seen], keys: Keys) -> list[Bend]:
+    kept: list[_Seen] = []
+    for seen in found:
         last = kept[-1] if kept else None
-        if last is not None:
-            apart = float(keys.mean_m[bend.key] - keys.mean_m[last.key])
-            cov = keys.covariance_m2
-            variance = cov[bend.key, bend.key] + cov[last.key, last.key]
-            variance -= 2.0 * cov[bend.key, last.key]
-            if apart < max(0.4, 2.0 * math.sqrt(max(variance, 0.0))):
-                if bend.sd_rad < last.sd_rad or last.right_chance == 0.5:
-                    kept[-1] = bend
-                continue
-        kept.append(bend)
-    return kept
+        if last is not None and _the_same(last, seen, keys):
+            if seen.bend.sd_rad < last.bend.sd_rad or last.bend.right_chance == 0.5:
+                kept[-1] = seen
+            continue
+        kept.append(seen)
+    return [seen.bend for seen in kept]
+
+
+def _the_same(one: _Seen, other: _Seen, keys: Keys) -> bool:
+    """Whether two sightings are of one bend.
+
+    Two runs, or two passes of one run, may meet the same bend: their stations then agree
+    within their joint doubt. On one pass the head leaves a bend behind it: however loose the
+    stations, two bends named one after the other are two, unless they are hardly apart and
+    nothing said of them differs.
+    """
+    first, second = one.bend.key, other.bend.key
+    apart = abs(float(keys.mean_m[second] - keys.mean_m[first]))
+    if keys.keys[first].run_id == keys.keys[second].run_id and one.back == other.back:
+        return apart < SAME_BEND_M and _alike(one.facts, other.facts)
+    cov = keys.covariance_m2
+    variance = cov[first, first] + cov[second, second] - 2.0 * cov[first, second]
+    return apart < max(SAME_BEND_M, 2.0 * math.sqrt(max(variance, 0.0)))
+
+
+def _alike(one: Facts, other: Facts) -> bool:
+    kinds = one.kind is None or other.kind is None or one.kind == other.kind
+    turns = one.turn is None or other.turn is None or one.turn == other.turn
+    return kinds and turns

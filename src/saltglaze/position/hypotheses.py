@@ -23,6 +23,11 @@ MOST_GRID: Final = 160
 LEAST_WEIGHT: Final = 0.01
 SAME_M: Final = 0.05
 CLEAR_OF_BEND_M: Final = 0.6
+CLEAR_OF_BEND_SD: Final = 4.0
+"""A reference this far from a bend, in sd of the bend's station, will not be crossed by it."""
+REFERENCE_OFF_M: Final = 12.0
+REFERENCE_STEP_M: Final = 0.25
+MOST_TRIED_AT: Final = 2000
 UNSAID: Final = "unsaid bend "
 MOST_UNSAID: Final = 2
 MOST_TRIED: Final = 3
@@ -175,17 +180,21 @@ def _wander(segments: Sequence[LineSegment], station_m: float) -> float:
 
 
 def _reference(keys: Keys, anchors: tuple[Anchor, ...], bends: tuple[Bend, ...]) -> float:
-    """A station amid the anchors and clear of every bend."""
-    at: Floats = np.sort(keys.mean_m[[anchor.key for anchor in anchors]])
-    if at.size == 0:
+    """A station amid the anchors that no bend is likely to lie on or to cross.
+
+    A bend that crosses the reference turns the whole line about it, so where stations are
+    loose the reference lies further off, if need be beyond the ends.
+    """
+    if not anchors:
         return 0.0
+    at: Floats = keys.mean_m[[anchor.key for anchor in anchors]]
     middle = float(np.median(at))
-    turn = keys.mean_m[[bend.key for bend in bends]]
-    tried = (
-        middle
-        + np.concatenate([[0.0], np.repeat(np.arange(0.25, 15.0, 0.25), 2)])
-        * np.tile([1.0, -1.0], 60)[: 1 + 2 * 59]
-    )
-    clear = np.min(np.abs(tried[:, None] - turn[None, :]), axis=1, initial=math.inf)
-    good = np.flatnonzero(clear > CLEAR_OF_BEND_M)
-    return float(tried[good[0]] if good.size else tried[int(np.argmax(clear))])
+    turns = [bend.key for bend in bends]
+    low = float(keys.mean_m.min()) - REFERENCE_OFF_M
+    high = float(keys.mean_m.max()) + REFERENCE_OFF_M
+    tried = np.linspace(low, high, min(int((high - low) / REFERENCE_STEP_M), MOST_TRIED_AT))
+    tried = tried[np.argsort(np.abs(tried - middle), kind="stable")]
+    needed = np.maximum(CLEAR_OF_BEND_M, CLEAR_OF_BEND_SD * keys.sd_m()[turns])
+    away = np.abs(tried[:, None] - keys.mean_m[turns][None, :])
+    clear = np.min(away / needed[None, :], axis=1, initial=1.0)
+    return float(tried[int(np.argmax(clear))])

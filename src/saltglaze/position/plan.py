@@ -12,6 +12,7 @@ evidence allows several answers each start is fitted apart and weighed by its ev
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -19,15 +20,20 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 
 from saltglaze.position import priors
-from saltglaze.position.adjust import Floats, Ints
+from saltglaze.position.adjust import Bools, Floats, Ints
 from saltglaze.position.bends import Bend
 from saltglaze.position.course import Course
 from saltglaze.position.keys import Keys
 
 INFLATION: Final = (10.0, 5.0, 2.5, 1.5)
 """Anchors' sd is multiplied by these in the first rounds, then taken as it is."""
+STATION_ROOM: Final = (1.0, 0.5, 0.2, 0.05)
+"""Share of the variance of their stations that the anchors are given beside, in those rounds:
+a point on the right line at the wrong station is no gross error."""
 ROUNDS: Final = 30
 SETTLED_M: Final = 1e-4
+SHARES: Final = (1.0, 0.5, 0.25, 0.1)
+UPHILL: Final = 1e-6
 
 
 @dataclass(frozen=True)
@@ -79,6 +85,8 @@ class Start:
     point: Floats
     heading: float
     log_prior: float
+    aside: tuple[bool, ...] = ()
+    """Anchors left aside until the fit has settled; empty for none."""
 
 
 @dataclass(frozen=True)
@@ -157,20 +165,30 @@ def fit(problem: PlanProblem, start: Start, trust: frozenset[str] = frozenset())
         [problem.anchors[i].covariances[start.choice[i]] for i in range(len(problem.anchors))]
     ).reshape(-1, 2, 2)
     weigher = _Weigher(problem, own, trust)
+    roomy = _with_room(problem, own)
+    aside = np.array(start.aside or [False] * len(problem.anchors), dtype=bool)
     for count in range(ROUNDS):
-        inflation = INFLATION[count] if count < len(INFLATION) else 1.0
+        first = count < len(INFLATION)
+        inflation = INFLATION[count] if first else 1.0
+        judge = _Weigher(problem, roomy[count], trust) if first else weigher
         residual, jacobian = _anchor_rows(problem, unknowns, target)
-        weight = weigher.weights(residual, inflation)
+        weight = judge.weights(residual, inflation, aside if first else None)
         normal, gradient = _normal(
             problem, unknowns, prior_mean, prior_normal, residual, jacobian, weight
         )
         factor = cho_factor(normal, lower=True, check_finite=False)
         step = -cho_solve(factor, gradient, check_finite=False)
-        unknowns = unknowns + step * min(1.0, _longest_step(step))
-        if inflation == 1.0 and np.max(np.abs(step)) < SETTLED_M:
+        step *= min(1.0, _longest_step(step))
+
+        def dearness(tried: Floats, weight: Floats = weight) -> float:
+            return _cost(problem, tried, prior_mean, prior_normal, target, weight)
+
+        step *= _downhill(dearness, unknowns, step)
+        unknowns = unknowns + step
+        if not first and np.max(np.abs(step)) < SETTLED_M:
             break
     residual, jacobian = _anchor_rows(problem, unknowns, target)
-    weight = weigher.weights(residual, 1.0)
+    weight = weigher.weights(residual)
     normal, _ = _normal(problem, unknowns, prior_mean, prior_normal, residual, jacobian, weight)
     factor = cho_factor(normal, lower=True, check_finite=False)
     covariance = cho_solve(factor, np.eye(normal.shape[0]), check_finite=False)
@@ -181,6 +199,14 @@ def fit(problem: PlanProblem, start: Start, trust: frozenset[str] = frozenset())
     strain = float(away @ prior_normal @ away)
     strain += float(np.sum(good * np.einsum("ai,aij,aj->a", residual, weigher.inner(), residual)))
     return PlanFit(problem, start, unknowns, covariance, good, float(evidence), strain)
+
+
+def _with_room(problem: PlanProblem, own: Floats) -> list[Floats]:
+    """Covariances of the anchors for each of the first rounds, before they are inflated."""
+    keys = [anchor.key for anchor in problem.anchors]
+    station = np.diag(problem.keys.covariance_m2)[keys][:, None, None] * np.eye(2)
+    rooms = zip(STATION_ROOM, INFLATION, strict=True)
+    return [own + station * (share / inflation**2) for share, inflation in rooms]
 
 
 @dataclass(frozen=True)
@@ -211,9 +237,13 @@ class _Weigher:
         inner, outer = self._terms(residual, inflation)
         return np.asarray(1.0 / (1.0 + np.exp(np.clip(outer - inner, -700.0, 700.0))))
 
-    def weights(self, residual: Floats, inflation: float) -> Floats:
+    def weights(
+        self, residual: Floats, inflation: float = 1.0, aside: Bools | None = None
+    ) -> Floats:
         """Weight matrices, (anchors, 2, 2)."""
         good = self.good(residual, inflation)[:, None, None]
+        if aside is not None:
+            good = np.where(aside[:, None, None], 0.0, good)
         gross = self._gross_sd(inflation)[:, None, None]
         inner = self.inner() / inflation**2
         return np.asarray(good * inner + (1.0 - good) * np.eye(2) / gross**2)
@@ -225,6 +255,37 @@ class _Weigher:
     def log_likelihood(self, residual: Floats) -> float:
         inner, outer = self._terms(residual, 1.0)
         return float(np.sum(np.logaddexp(inner, outer)))
+
+
+def _downhill(dearness: Callable[[Floats], float], unknowns: Floats, step: Floats) -> float:
+    """Share of a step that does not lead uphill: where a bend passes a surface point the
+    course has a kink, and a full step may throw the line off."""
+    now = dearness(unknowns)
+    for share in SHARES:
+        if dearness(unknowns + share * step) <= now + UPHILL:
+            return share
+    return SHARES[-1]
+
+
+def _cost(
+    problem: PlanProblem,
+    unknowns: Floats,
+    prior_mean: Floats,
+    prior_normal: Floats,
+    target: Floats,
+    weight: Floats,
+) -> float:
+    """Half the weighted squares of all rows, weights held."""
+    first = _first_key(problem)
+    at = unknowns[[first + anchor.key for anchor in problem.anchors]]
+    residual = _course(problem, unknowns).at(at)[0] - target
+    away = unknowns - prior_mean
+    cost = 0.5 * float(away @ prior_normal @ away)
+    cost += 0.5 * float(np.einsum("ai,aij,aj->", residual, weight, residual))
+    if problem.bearing is not None:
+        off = _heading_at(problem, unknowns, problem.bearing.station_m) - problem.bearing.heading
+        cost += 0.5 * (math.remainder(off, 2.0 * math.pi) / problem.bearing.sd) ** 2
+    return cost
 
 
 def _longest_step(step: Floats) -> float:

@@ -45,7 +45,7 @@ from saltglaze.position.conflicts import (
     run_conflicts,
 )
 from saltglaze.position.dig import digs
-from saltglaze.position.evidence import RunEvidence, gather, run_of
+from saltglaze.position.evidence import RunEvidence, gather, moment_s, run_of
 from saltglaze.position.hypotheses import UNSAID, Hypothesis, pose, weigh
 from saltglaze.position.keys import Keys, collect, joint, taught
 from saltglaze.position.links import landmarks, recognise
@@ -284,12 +284,19 @@ def _plan(
         return ()
     backwards = {run.id: run.reversed_stationing for run in job.runs}
     by_run = {track.run_id: track for track in tracks}
-    bent = bends(findings, told.joined, backwards, lambda one: roll_at(job, one, by_run))
+
+    def back(finding: Finding) -> bool:
+        run_id, moment = run_of(finding, job), moment_s(finding)
+        if run_id not in told.solved or moment is None:
+            return False
+        return told.solved[run_id].going_back(moment)
+
+    bent = bends(findings, told.joined, backwards, lambda one: roll_at(job, one, by_run), back)
     return weigh(pose(told.joined, tied, bent, bearing(job), segments, length.value or 0.0))
 
 
 def _paths(hypotheses: tuple[Hypothesis, ...], length: Estimate) -> tuple[Path, ...]:
-    names = "ABCDEFGHIJ"
+    names = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
     return tuple(
         path(
             one,

@@ -15,11 +15,13 @@ from typing import Final
 
 import numpy as np
 
-from saltglaze.position.adjust import Floats, Ints
+from saltglaze.position.adjust import Bools, Floats, Ints
 from saltglaze.position.course import Course
 from saltglaze.position.plan import PlanProblem, Start
 
-MOST_STARTS: Final = 6
+_Scored = tuple[float, Start]
+
+MOST_STARTS: Final = 8
 WORTH_FITTING: Final = 14.0
 """Starts this far (in log likelihood) below the best are not fitted."""
 MOST_TURNS: Final = 64
@@ -32,6 +34,7 @@ LEAST_ACROSS_M: Final = 0.2
 ROOM_M: Final = 0.2
 ROOM_SHARE: Final = 0.06
 """Room for the pipe's wander, by distance from the anchors it is laid through."""
+MOST_STATION_ROOM_M2: Final = 4.0
 
 
 def starts(problem: PlanProblem) -> tuple[Start, ...]:
@@ -41,11 +44,11 @@ def starts(problem: PlanProblem) -> tuple[Start, ...]:
 
 def scored_starts(problem: PlanProblem) -> tuple[tuple[float, Start], ...]:
     """Return the best distinct starts with their log likelihoods, best first."""
-    best: dict[tuple[tuple[float, ...], tuple[int, ...]], tuple[float, Start]] = {}
+    best: dict[tuple[tuple[float, ...], tuple[int, ...], tuple[bool, ...]], _Scored] = {}
     board = _board(problem)
     for turns, log_prior in _turns(problem):
         for score, start in _laid(problem, board, turns, log_prior):
-            name = (tuple(turns), start.choice)
+            name = (tuple(turns), start.choice, start.aside)
             if name not in best or score > best[name][0]:
                 best[name] = (score, start)
     ranked = sorted(best.values(), key=lambda one: -one[0])[:MOST_STARTS]
@@ -116,11 +119,18 @@ def _laid(
     arm = local[None, :, :] - ways.held[:, None, :]
     placed = _turned(arm, sin[:, None], cos[:, None]) + ways.ground[:, None, :]
     origin = _turned(-ways.held, sin, cos) + ways.ground
-    score, choice = _agreement(board, placed, ways.held_m)
+    score, choice, aside = _agreement(board, placed, ways.held_m)
     return [
         (
             float(score[n]) + log_prior,
-            Start(turns, tuple(choice[n].tolist()), origin[n], float(ways.heading[n]), log_prior),
+            Start(
+                turns,
+                tuple(choice[n].tolist()),
+                origin[n],
+                float(ways.heading[n]),
+                log_prior,
+                tuple(aside[n].tolist()),
+            ),
         )
         for n in range(score.size)
     ]
@@ -162,10 +172,12 @@ def _hangings(problem: PlanProblem, board: _Board, shape: Course, local: Floats)
     return _Hangings(heading, held, ground, held_m)
 
 
-def _agreement(board: _Board, placed: Floats, held_m: Floats) -> tuple[Floats, Ints]:
-    """Log likelihood of every way, and which mirror point each anchor then takes."""
+def _agreement(board: _Board, placed: Floats, held_m: Floats) -> tuple[Floats, Ints, Bools]:
+    """Log likelihood of every way, which mirror point each anchor takes, which miss it."""
     away = np.min(np.abs(held_m[:, :, None] - board.station[None, None, :]), axis=1)
-    room = ROOM_M**2 + (ROOM_SHARE * away) ** 2 + np.minimum(board.station_var, 1.0)
+    room = (
+        ROOM_M**2 + (ROOM_SHARE * away) ** 2 + np.minimum(board.station_var, MOST_STATION_ROOM_M2)
+    )
     variance = board.variance[None, :, :] + room[:, :, None]
     square = np.sum((board.points[None] - placed[:, :, None, :]) ** 2, axis=3)
     share = board.out_share[None, :, None]
@@ -173,7 +185,9 @@ def _agreement(board: _Board, placed: Floats, held_m: Floats) -> tuple[Floats, I
     gross = board.out_sd_m[None, :, None] ** 2 + 4.0 * variance
     far = np.log(np.maximum(share, 1e-9)) - 0.5 * square / gross - np.log(gross)
     each = np.logaddexp(near, far)
-    return each.max(axis=2).sum(axis=1), each.argmax(axis=2).astype(np.int64)
+    choice = each.argmax(axis=2).astype(np.int64)
+    aside = np.take_along_axis(far > near, choice[:, :, None], axis=2)[:, :, 0]
+    return each.max(axis=2).sum(axis=1), choice, aside
 
 
 def _turned(arm: Floats, sin: Floats, cos: Floats) -> Floats:

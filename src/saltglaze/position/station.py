@@ -73,6 +73,11 @@ class RunStations:
         )
         return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
 
+    def going_back(self, moment: float) -> bool:
+        """Whether the head moves against its run at a moment."""
+        before, after = self.at(np.array([moment - 2.0, moment + 2.0]))
+        return bool((after - before) * self.evidence.sign < -1e-2)
+
     def joint(self, times: Floats) -> tuple[Floats, Floats]:
         """Stations at moments and their full covariance."""
         rows = self.rows(times)
