@@ -131,7 +131,8 @@ def _turns_into(reading: Reading, hit: Hit) -> bool:
     lead = reading.words[max(0, hit.start - 4) : hit.start]
     if "going" in lead and "be" in lead:
         return False
-    after = reading.words[hit.end : hit.end + 1]
+    skip = reading.words[hit.end : hit.end + 1] in (("pipe",), ("line",), ("tile",))
+    after = reading.words[hit.end + skip : hit.end + skip + 1]
     return any(word in _TURNS_INTO for word in lead) or after in (
         ("begins",),
         ("starts",),

@@ -23,9 +23,15 @@ def deny(things: list[Thing], reading: Reading) -> None:
             continue
         end = _denial_end(things, reading, hit.end)
         for thing in things:
-            if hit.end <= thing.low < end and not set(hit.at) & set(thing.tokens):
+            shared = {reading.words[i] for i in set(hit.at) & set(thing.tokens)}
+            behind = hit.end <= thing.low < end and not shared
+            seen = bool(shared) and shared <= _SEEN_VERBS and hit.start < thing.low
+            if behind or seen:  # "I can't see daylight through it"
                 thing.denied = True
     _deny_behind(things, reading, excused)
+
+
+_SEEN_VERBS = frozenset({"see", "seeing", "find", "got", "have", "get", "spot"})
 
 
 def _denial_end(things: list[Thing], reading: Reading, at: int) -> int:

@@ -168,7 +168,22 @@ def _for_a_length(reading: Reading, index: int) -> bool:
     return all(word in _FOR_ABOUT for word in rest)
 
 
-_FOR_ABOUT = frozenset({"about", "like", "maybe", "a", "good", "around", "the", "next", "roughly"})
+_FOR_ABOUT = frozenset(
+    {
+        "about",
+        "like",
+        "maybe",
+        "a",
+        "good",
+        "around",
+        "the",
+        "next",
+        "first",
+        "last",
+        "whole",
+        "roughly",
+    }
+)
 
 
 def _is_water_depth(reading: Reading, index: int, feature: Feature) -> bool:

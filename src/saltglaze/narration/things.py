@@ -113,6 +113,9 @@ _ROUGHLY = {
             Feature.CLEAN_OUT,
             Feature.INTRUDING_TAP,
             Feature.BREAK,
+            Feature.OFFSET_JOINT,
+            Feature.OPEN_JOINT,
+            Feature.DEFORMATION,
         }
     ),
     Feature.STANDING_WATER: frozenset(
@@ -165,6 +168,13 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             and other.feature in (Feature.ROOTS, Feature.ATTACHED_DEPOSITS)
             and reading.boundaries[thing.low] == reading.boundaries[other.low]
         )
+        if _made_for_tap(thing, things, reading):
+            continue
+        joint = (
+            thing.feature is Feature.REPAIR
+            and bool({reading.words[i] for i in thing.tokens} & _COUPLINGS)
+            and bool(features & {Feature.OPEN_JOINT, Feature.OFFSET_JOINT, Feature.ANGLED_JOINT})
+        )
         shown = (
             thing.feature is Feature.INTRUDING_SEAL
             and Feature.OPEN_JOINT in features
@@ -179,6 +189,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or heap
             or riser
             or shown
+            or joint
             or compound
             or patched
             or ground
@@ -188,11 +199,26 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
     return kept
 
 
+_COUPLINGS = frozenset({"coupling", "couplings", "sleeve", "boot", "band", "fernco", "coupler"})
+_TOOLS = word_set("things", "tools")
+
+
+def _made_for_tap(thing: Thing, things: list[Thing], reading: Reading) -> bool:
+    """Whether a hole is the one a tap of the same sentence was let in through."""
+    if thing.feature is not Feature.HOLE or not _TOOLS & set(reading.words):
+        return False
+    taps = [t for t in things if t.feature in (Feature.TAP, Feature.INTRUDING_TAP)]
+    for tap in taps[-1:]:
+        tap.fields["kind"] = "broken_in"
+    return bool(taps)
+
+
 def _tap_runs(thing: Thing, things: list[Thing], reading: Reading) -> bool:
     """Whether "dripping", "running" is said of a tap in use and not of a leak."""
-    if thing.feature is not Feature.INFILTRATION or len(thing.tokens) > 1:
+    held = thing.feature is Feature.STANDING_WATER and "running" in reading.words
+    if not held and (thing.feature is not Feature.INFILTRATION or len(thing.tokens) > 1):
         return False
-    if reading.words[thing.low] not in _RUNNING or _LEAKS & set(reading.words):
+    if not held and reading.words[thing.low] not in _RUNNING or _LEAKS & set(reading.words):
         return False
     taps = [t for t in things if t.feature is Feature.TAP and t.high <= thing.low]
     if taps:
@@ -334,6 +360,8 @@ def _refer(things: list[Thing], reading: Reading) -> None:
     words = reading.words
     for thing in things:
         others = [t for t in things if t is not thing and not t.reference]
+        if thing.low == 1 and others and words[0] == "in" and thing.feature in _FITTINGS:
+            thing.reference = True  # "in connection is growing root"
         if not others or thing.low < 2 or thing.feature in (Feature.END, Feature.START):
             continue
         first = thing.low + (words[thing.low] in _POINTING)  # a phrase may hold its own "the"
@@ -380,7 +408,7 @@ def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
     added: list[Thing] = []
     for number, at in enumerate(ones):
         named = [t for t in things if t.high <= at and not t.reference]
-        plural = bool(named) and words[named[-1].high - 1].endswith("s")
+        plural = bool(named) and _several(named[-1], len(ones), reading)
         if number == 0 and plural and len(ones) > 1:
             named[-1].low, named[-1].high = at, at + 1  # "two cracks": the first of them
             named[-1].fields.pop("count", None)
@@ -394,6 +422,13 @@ def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
         one.asked = reading.question
         added.append(one)
     return sorted([*things, *added], key=lambda thing: thing.low)
+
+
+def _several(thing: Thing, count: int, reading: Reading) -> bool:
+    """Whether a thing is named as many: "two cracks", "two crack"."""
+    told = reading.amounts.get(thing.low - 1)
+    counted = told is not None and told.measure is Measure.NUMBER and told.value == count
+    return counted or reading.words[thing.high - 1].endswith("s")
 
 
 _AFTER_ONE = word_set("things", "after_one")
