@@ -49,10 +49,22 @@ def material_said(reading: Reading, things: list[Thing]) -> list[tuple[Hit, Mate
         if any(word in ("see", "behind") for word in lead):
             continue
         after = reading.words[hit.end : hit.end + 2]
+        if after[:1] in (("out",), ("outside",), ("behind",)) and after != ("out", "of"):
+            continue
         if after[:1] and after[0] in _FALLS_IN and after[1:] in (("in",), ("through",), ("out",)):
             continue  # "there's clay coming in"
+        if lead == ("in", "the") and "back" not in reading.words and any(_live(t) for t in things):
+            continue  # "standing water in the plastic"
+        if any(_live(t) and t.feature is Feature.TAP and t.high <= hit.start for t in things):
+            continue  # "connection on the right, plastic"
         said.append((hit, Material(hit.entry["material"])))
     return said
+
+
+def _live(thing: Thing) -> bool:
+    return not (thing.denied or thing.talked_of or thing.reference) and (
+        thing.feature not in (Feature.MATERIAL_CHANGE, Feature.DIAMETER_CHANGE)
+    )
 
 
 def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:  # noqa: PLR0911 - one guard a rule
@@ -117,6 +129,8 @@ def _alone(reading: Reading, hit: Hit) -> bool:
 
 def _links(reading: Reading, first: Hit, second: Hit) -> bool:
     between = reading.words[first.end : second.start]
+    if {"compared", "than", "relative", "against"} & set(between):
+        return False
     if "from" in reading.words[max(0, first.start - 3) : first.start] and "to" in between:
         return True
     return len(between) <= 9 and any(word in _TURNS_INTO for word in between)

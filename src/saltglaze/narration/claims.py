@@ -142,7 +142,7 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
     ]
     strong = bool(reading.acts("cleaning")) and not any(w in _SHOWN for w in reading.words)
     later = reading.acts("cleaning") and any(w in _LATER for w in reading.words)
-    if _bare_list(things, reading):
+    if _bare_list(things, reading) or reading.acts("tale"):
         for thing in things:
             thing.talked_of = True
         return

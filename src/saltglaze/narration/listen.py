@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 from saltglaze.model.appraisal import Heard
@@ -25,7 +26,7 @@ from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import Thing
-from saltglaze.narration.things import OPENINGS, echoes, things_in
+from saltglaze.narration.things import COMING, OPENINGS, echoes, things_in
 from saltglaze.narration.threads import BACK_S, REMARK_GAP_S, WET, Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
@@ -33,6 +34,18 @@ _FLAT_NO = word_set("listen", "flat_no")
 _ENDING = word_set("listen", "ending")
 _FEWEST_DRAFTS = 4
 _FEW_WORDS = 2
+_NEAR_START = 3
+_ENTERED_BY_S = 15.0
+"""A clean-out named so early is the one the camera goes in by."""
+_ITS = frozenset({"it's", "they're", "his", "hers"})
+_HAVE_HOLES = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.BREAK, Feature.OPEN_JOINT})
+_COLOURS = frozenset(
+    {
+        (Feature.ATTACHED_DEPOSITS, Feature.SURFACE_DAMAGE),
+        (Feature.TAP, Feature.DEFORMATION),
+    }
+)
+"""Things, and what "it's rough", "it's squashed" would only colour."""
 _GOES_ON_S = 10.0
 _LAST_REMARK_S = 9.0
 """Sentences this close to the last belong to the last remark."""
@@ -151,6 +164,8 @@ class _Listener:
                 and reading.start_s - draft.last_s
                 <= (BACK_S if draft.feature is thing.feature else REMARK_GAP_S)
             ]
+            if self._told_of_last(thing, reading):
+                continue
             if thing.hinted and (
                 self._ground_seen(thing, reading) or (recent and not thing.another)
             ):
@@ -160,6 +175,34 @@ class _Listener:
             if not any(echoes(thing, feature) for feature in recent):
                 kept.append(thing)
         return kept
+
+    def _told_of_last(self, thing: Thing, reading: Reading) -> bool:
+        """Whether the words only tell more of the thing named just before.
+
+        "See how ragged the hole is?" of a tap, "it's pretty rough" of scale, "dirt coming
+        in there" of a break, "water coming out of it" of a tap.
+        """
+        latest = self.book.latest()
+        if latest is None or thing.another or reading.start_s - latest.last_s > BACK_S:
+            return False
+        words = reading.words
+        tail = words[thing.low : thing.high + 4]
+        if latest.feature is Feature.TAP and thing.feature is Feature.INFILTRATION:
+            if (
+                ("of", "it") in pairwise(tail)
+                or ("from", "it") in pairwise(tail)
+                or ("live" in words or words[0] in _ITS)
+            ):
+                latest.fields.setdefault("active", True)
+                return True
+        if thing.feature is Feature.SETTLED_DEPOSITS and set(tail) & COMING:
+            return self._ground_seen(thing, reading)
+        definite = thing.low > 0 and words[thing.low - 1] == "the"
+        if thing.feature is Feature.HOLE and definite and latest.feature in _HAVE_HOLES:
+            return True
+        pronoun = words[0] in _ITS and thing.low <= _NEAR_START
+        still_here = latest.last_s > self.book.moved_s
+        return pronoun and still_here and (latest.feature, thing.feature) in _COLOURS
 
     def _ground_seen(self, thing: Thing, reading: Reading) -> bool:
         """Whether "I see mud" tells what lies behind the opening named just before."""
@@ -204,6 +247,8 @@ class _Listener:
             {"clock", "screen"} & thing.fields.keys()
         )
         if access and early and entering and reading.start_s < 30.0:
+            return False
+        if access and thing.feature is Feature.CLEAN_OUT and reading.start_s < _ENTERED_BY_S:
             return False
         return not (thing.feature is Feature.END and early and reading.start_s < 15.0)
 
@@ -251,7 +296,7 @@ class _Listener:
         if not asked or reading.question:
             return
         draft = asked[-1]
-        words = set([word for word in reading.words if word[0].isalnum()][:2])
+        words = set([word for word in reading.words if word[0].isalnum()][:4])
         if reading.start_s - draft.last_s > 10.0 or words & {"no", "nope", "nah", "not"}:
             draft.withdrawn = True
         elif reading.acts("hedge"):

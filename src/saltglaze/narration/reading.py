@@ -139,7 +139,7 @@ class Reading:
         if self.words[-1] != "?" or not words:
             return False
         pairs = set(pairwise(words))
-        return words[0] in _ASKING or len(words) <= 2 or bool(pairs & _INVERTED)
+        return words[0] in _ASKING or len(words) <= 2 or "or" in words or bool(pairs & _INVERTED)
 
     @cached_property
     def materials(self) -> tuple[Hit, ...]:

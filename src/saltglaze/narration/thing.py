@@ -30,6 +30,8 @@ class Thing:
     asked: bool = False
     weak: bool = False
     """A word that names nothing of its own beside a clearer one ("gap", "blocked")."""
+    introduced: bool = False
+    """Named with "a", "another", "one": as something new."""
     vague: bool = False
     """Named only as something: what it is may be told later."""
     hinted: bool = False

@@ -98,9 +98,9 @@ _ROUGHLY = {
             Feature.BREAK,
             Feature.HOLE,
             Feature.ANGLED_JOINT,
-            Feature.INTRUDING_SEAL,
             Feature.TAP,
             Feature.CLEAN_OUT,
+            Feature.END,
         }
     ),
     Feature.OBSTRUCTION: frozenset(
@@ -170,6 +170,17 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
         )
         if _made_for_tap(thing, things, reading):
             continue
+        fitting = (  # "a tee on the right but it's all mashed"
+            thing.feature is Feature.DEFORMATION
+            and any(t.feature is Feature.TAP and t.high <= thing.low for t in things)
+            and not {"pipe", "line"} & set(reading.words)
+        )
+        bare = (  # "concrete's wore down on the bottom, rocks showing"
+            thing.feature is Feature.SETTLED_DEPOSITS
+            and Feature.SURFACE_DAMAGE in features
+            and reading.words[thing.high : thing.high + 1]
+            in (("showing",), ("exposed",), ("visible",))
+        )
         joint = (
             thing.feature is Feature.REPAIR
             and bool({reading.words[i] for i in thing.tokens} & _COUPLINGS)
@@ -190,6 +201,8 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or riser
             or shown
             or joint
+            or fitting
+            or bare
             or compound
             or patched
             or ground
@@ -230,7 +243,8 @@ def _ground_coming_in(thing: Thing, things: list[Thing], reading: Reading) -> bo
     """Whether "sand coming in" only tells what is seen through a hole named before."""
     if thing.feature is not Feature.SETTLED_DEPOSITS:
         return False
-    if not set(reading.words[thing.low : thing.high + 2]) & _COMING:
+    near = reading.words[max(0, thing.low - 2) : thing.high + 2]
+    if not set(near) & (COMING | _SEEN):
         return False
     openings = [t for t in things if t.feature in OPENINGS and t.high <= thing.low]
     if openings:
@@ -257,7 +271,8 @@ _STUFF = frozenset(
         Feature.REPAIR,
     }
 )
-_COMING = word_set("things", "coming")
+_SEEN = frozenset({"see", "seeing", "looking"})
+COMING = word_set("things", "coming")
 OPENINGS = frozenset(
     {Feature.HOLE, Feature.BREAK, Feature.OPEN_JOINT, Feature.FRACTURE, Feature.COLLAPSE}
 )
@@ -301,7 +316,8 @@ def _stick_out(things: list[Thing], reading: Reading) -> None:
             continue
         before = [t for t in things if t.high <= at]
         apart = before and {"there's", "with", "there"} & set(reading.words[before[-1].high : at])
-        if before and before[-1].feature is Feature.TAP and not apart:
+        others = any(t.feature is not Feature.TAP for t in before)
+        if before and before[-1].feature is Feature.TAP and not (apart or others):
             before[-1].feature = Feature.INTRUDING_TAP
 
 
@@ -319,10 +335,15 @@ def _point(thing: Thing, reading: Reading) -> None:
         words[i] in _NEW and words[i - 1] not in ("no", "any", "not")
         for i in range(max(0, at - 4), at)
     ) or any(word in _AGAIN for word in words[thing.high : thing.high + 2])
+    thing.introduced = bool({"a", "an", "another", "one"} & set(words[max(0, at - 3) : at + 1]))
+    if words[0] == "here's" and words[1:2] in (("a",), ("an",), ("one",)):
+        thing.another = True
     thing.vague = bool(_SOMETHING & {words[i] for i in thing.tokens})
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
     if at and words[at - 1] == "the":
         thing.anaphoric = True  # "the connection appears to be abandoned"
+    if words[0] == "which":
+        thing.anaphoric = True
     if words[at] in ("it", "it's") or (at and words[at - 1] == "it's"):
         thing.anaphoric = True
     if 0 < at <= 3 and all(word in _GRANTED or word == "," for word in words[:at]):
@@ -337,6 +358,10 @@ def _point(thing: Thing, reading: Reading) -> None:
         and words[at - 2] in ("at", "to", "from", "past")
     ):
         thing.reference = True
+    beyond = at > 0 and words[at - 1] in ("after", "past", "before", "beyond")
+    if beyond and thing.feature in _FITTINGS - {Feature.END}:
+        thing.reference = True  # "after elbow, a broken bottle"
+        return
     pointer = next((i for i in range(at, max(-1, at - 4), -1) if words[i] in _POINTING), None)
     if pointer is None or thing.feature not in _FITTINGS:
         return

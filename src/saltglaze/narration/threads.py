@@ -134,6 +134,14 @@ class Notebook:
         gap = reading.start_s - held.last_s
         if held.vague and held.feature is thing.feature and gap <= BACK_S:
             return held
+        sticks = (
+            (held.feature, thing.feature) == (Feature.TAP, Feature.INTRUDING_TAP)
+            and not thing.introduced
+            and gap <= BACK_S
+            and held.last_s > self.moved_s
+        )
+        if sticks and _compatible(held, thing):
+            return held
         if held.feature is not thing.feature and gap > REMARK_GAP_S:
             goes_on = held.open and thing.feature in CONTINUOUS
             if not ((goes_on or thing.anaphoric) and gap <= BACK_S):
