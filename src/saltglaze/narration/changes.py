@@ -167,7 +167,7 @@ def _states(reading: Reading, hit: Hit, things: list[Thing]) -> bool:
     return (
         any(word in _STATES for word in lead)
         or after[:1] in (("now",), ("here",), ("again",), ("from",), ("begins",), ("starts",))
-        or (hit.start == 0 and bool(after) and not after[0][0].isalnum())
+        or (hit.start == 0 and bool(after) and not after[0][0].isalnum() and after[0] != "'s")
     )
 
 
@@ -304,7 +304,11 @@ def _ends_clause(reading: Reading, index: int) -> bool:
 
 
 def _before_material(reading: Reading, index: int) -> bool:
-    return any(hit.start - 2 <= index < hit.start for hit in reading.materials)
+    return any(
+        hit.start - 2 <= index < hit.start
+        or (hit.end < index <= hit.end + 2 and reading.words[index - 1] == "is")
+        for hit in reading.materials
+    )
 
 
 def _bare_sizes(reading: Reading, sure: bool) -> list[tuple[int, float]]:  # noqa: FBT001

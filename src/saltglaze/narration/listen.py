@@ -111,9 +111,19 @@ class _Listener:
             words = set(reading.words)
             denied = reading.question or words & {"not", "yet", "haven't"}
             if words & _ENDING and not denied:
-                draft = self.book.begin(Thing(Feature.END, 0, 1), reading, number)
-                draft.add_words(reading, mention)
+                self._end_at(reading, number, mention)
                 return
+        last, number, mention = self.last[-1]
+        called = bool(self.stations) and self.stations[-1].text == last.text
+        if called and not last.question and self.book.latest() not in self._said_in(mention):
+            self._end_at(last, number, mention)
+
+    def _end_at(self, reading: Reading, number: int, mention: str) -> None:
+        draft = self.book.begin(Thing(Feature.END, 0, 1), reading, number)
+        draft.add_words(reading, mention)
+
+    def _said_in(self, mention: str) -> list[Draft]:
+        return [draft for draft in self.book.drafts if mention in draft.mentions]
 
     def _not_the_end(self) -> None:
         """Withdraw an end that the run went on from: two more findings came after it."""

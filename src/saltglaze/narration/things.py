@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from saltglaze.model.finding import Feature
 from saltglaze.narration.claims import deny, only_talk, suppose
 from saltglaze.narration.hints import hinted
@@ -303,12 +305,19 @@ def _too_large(thing: Thing, reading: Reading) -> bool:
     )
 
 
+_ITSELF = frozenset({"it", "it's"})
+_SEALS = frozenset({"ring", "seal", "gasket", "rubber", "oakum", "sealant"})
 _SHOWN = frozenset({"showing", "visible", "see", "seeing", "hanging"})
 _STICKING = word_set("things", "sticking")
 
 
 def _stick_out(things: list[Thing], reading: Reading) -> None:
     """Take "lateral connection, protruding sixty millimetres" as an intruding tap."""
+    for thing in things:
+        lead = set(reading.words[: thing.low])
+        own = {reading.words[i] for i in thing.tokens}
+        if thing.feature is Feature.INTRUDING_TAP and own & _ITSELF and lead & _SEALS:
+            thing.feature = Feature.INTRUDING_SEAL  # "the rubber ring, it's poking out"
     if not any(word in _STICKING for word in reading.words):
         return
     for at, word in enumerate(reading.words):
@@ -342,6 +351,9 @@ def _point(thing: Thing, reading: Reading) -> None:
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
     if at and words[at - 1] == "the":
         thing.anaphoric = True  # "the connection appears to be abandoned"
+    named = {("call", "that"), ("call", "it"), ("called", "that"), ("calling", "that")}
+    if named & set(pairwise(words[:at])):
+        thing.anaphoric = True  # "I'd call that a hole"
     if words[0] == "which":
         thing.anaphoric = True
     if words[at] in ("it", "it's") or (at and words[at - 1] == "it's"):
