@@ -148,7 +148,8 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
         return
     for thing in things:
         if thing.feature in (Feature.END, Feature.COULD_NOT_PASS, Feature.START):
-            thing.talked_of = _not_yet(thing, reading)
+            planned = thing.feature is Feature.END and any(a.start <= thing.low for a in advice)
+            thing.talked_of = planned or _not_yet(thing, reading)
             continue
         if (
             any(_governs(hit, thing, reading, reach=2) for hit in hypothetical)

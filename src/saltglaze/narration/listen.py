@@ -27,7 +27,7 @@ from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import Thing
 from saltglaze.narration.things import COMING, OPENINGS, echoes, things_in
-from saltglaze.narration.threads import BACK_S, REMARK_GAP_S, WET, Draft, Notebook
+from saltglaze.narration.threads import BACK_S, CARRY_S, REMARK_GAP_S, WET, Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
 _FLAT_NO = word_set("listen", "flat_no")
@@ -174,7 +174,7 @@ class _Listener:
                 and reading.start_s - draft.last_s
                 <= (BACK_S if draft.feature is thing.feature else REMARK_GAP_S)
             ]
-            if self._told_of_last(thing, reading):
+            if self._told_of_last(thing, reading) or self._known(thing, things, reading):
                 continue
             if thing.hinted and (
                 self._ground_seen(thing, reading) or (recent and not thing.another)
@@ -213,6 +213,16 @@ class _Listener:
         pronoun = words[0] in _ITS and thing.low <= _NEAR_START
         still_here = latest.last_s > self.book.moved_s
         return pronoun and still_here and (latest.feature, thing.feature) in _COLOURS
+
+    def _known(self, thing: Thing, things: Sequence[Thing], reading: Reading) -> bool:
+        """Whether "the crack" in "water coming through the crack" is one told of before."""
+        if len(things) < 2 or thing.feature not in OPENINGS | {Feature.CRACK}:
+            return False
+        lead = reading.words[max(0, thing.low - 2) : thing.low]
+        if lead not in {(word, "the") for word in ("through", "from", "in", "at", "into")}:
+            return False
+        held = self.book.latest(thing.feature)
+        return held is not None and reading.start_s - held.last_s < CARRY_S
 
     def _ground_seen(self, thing: Thing, reading: Reading) -> bool:
         """Whether "I see mud" tells what lies behind the opening named just before."""

@@ -101,7 +101,12 @@ class Reading:
     @cached_property
     def _named(self) -> list[Hit]:
         idioms = lexicon().acts["idiom"].find(self.words)
-        hits = lexicon().features.find(self.words)
+        measured = {i for hit in self.acts("measure") for i in range(hit.start, hit.end)}
+        hits = [
+            hit
+            for hit in lexicon().features.find(self.words)
+            if hit.entry["feature"] != "obstruction" or hit.start not in measured
+        ]
         return [
             hit
             for hit in hits

@@ -172,6 +172,17 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
         )
         if _made_for_tap(thing, things, reading):
             continue
+        piece = (  # "broken section, displaced inward"
+            thing.feature is Feature.OFFSET_JOINT
+            and {reading.words[i] for i in thing.tokens} <= _MOVED
+            and bool(features & {Feature.BREAK, Feature.COLLAPSE, Feature.HOLE})
+            and not any("at_joint" in hit.entry for hit in reading.qualities)
+        )
+        fat = (  # "a big fat root"
+            thing.feature is Feature.ATTACHED_DEPOSITS
+            and reading.words[thing.low] == "fat"
+            and other is not None
+        )
         fitting = (  # "a tee on the right but it's all mashed"
             thing.feature is Feature.DEFORMATION
             and any(t.feature is Feature.TAP and t.high <= thing.low for t in things)
@@ -204,6 +215,8 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or shown
             or joint
             or fitting
+            or piece
+            or fat
             or bare
             or compound
             or patched
@@ -214,6 +227,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
     return kept
 
 
+_MOVED = frozenset({"displaced", "shifted", "moved", "dropped", "displacement"})
 _COUPLINGS = frozenset({"coupling", "couplings", "sleeve", "boot", "band", "fernco", "coupler"})
 _TOOLS = word_set("things", "tools")
 
@@ -409,7 +423,8 @@ def _refer(things: list[Thing], reading: Reading) -> None:
         bare = thing.feature in _FITTINGS and words[thing.low - 1] in ("in", "below", "behind")
         if bare or ((lead in ("that", "those") or fitting) and before in _OUT_OF):
             thing.reference = True
-            _flow_from(thing, others)
+            if before not in ("around", "at", "by", "on"):
+                _flow_from(thing, others)
 
 
 def _flow_from(thing: Thing, others: list[Thing]) -> None:
