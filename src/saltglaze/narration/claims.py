@@ -178,6 +178,8 @@ _NEARLY = word_set("claims", "nearly")
 
 def _spoken_of_before(thing: Thing, reading: Reading) -> bool:
     """Such as "the crack we saw earlier", "same crack as before": no new sight of it."""
+    if {"again", "but"} & set(reading.words):
+        return False  # "cracked again, same as before but on the left"
     after = reading.words[thing.high : thing.high + 5]
     pairs = set(pairwise(after))
     return bool(

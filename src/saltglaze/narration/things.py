@@ -172,6 +172,12 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
         )
         if _made_for_tap(thing, things, reading):
             continue
+        stays = (  # "the water stays here, it doesn't go"
+            thing.feature is Feature.COULD_NOT_PASS
+            and bool(features & {Feature.STANDING_WATER, Feature.SAG})
+            and "water" in reading.words[: thing.low]
+            and not {"camera", "head", "i", "we", "she"} & set(reading.words)
+        )
         piece = (  # "broken section, displaced inward"
             thing.feature is Feature.OFFSET_JOINT
             and {reading.words[i] for i in thing.tokens} <= _MOVED
@@ -215,6 +221,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or shown
             or joint
             or fitting
+            or stays
             or piece
             or fat
             or bare
