@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from saltglaze.model.finding import Feature
 from saltglaze.model.line import Material
@@ -109,7 +110,10 @@ def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
 
 def _changes(reading: Reading) -> bool:
     """Whether the words tell of a change even where it is not known from what."""
-    return any(word in _CHANGING for word in reading.words)
+    return any(
+        word in _CHANGING and (word != "back" or following in ("to", "in", "into", "on", "onto"))
+        for word, following in pairwise((*reading.words, "."))
+    )
 
 
 _CHANGING = word_set("changes", "changing")
@@ -223,6 +227,8 @@ def is_bore(reading: Reading, index: int) -> bool:
     """Whether words beside a small length say that it is a pipe's diameter."""
     after = reading.words[index + 1 : index + 4]
     before = reading.words[max(0, index - 3) : index]
+    if before[-1:] in (("in",), ("by",), ("out",)):
+        return False  # "it's pushed in five centimetres"
     if any(word in _BORE_WORDS for word in after[:2]):
         return True
     return any(word in ("diameter", "pipe", "bore", "it's", "its", "size") for word in before) and (

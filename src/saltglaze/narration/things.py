@@ -326,6 +326,7 @@ def _too_large(thing: Thing, reading: Reading) -> bool:
     )
 
 
+_SHOVED = frozenset({"pushed", "shoved", "rammed", "driven", "jammed"})
 _ITSELF = frozenset({"it", "it's"})
 _SEALS = frozenset({"ring", "seal", "gasket", "rubber", "oakum", "sealant"})
 _SHOWN = frozenset({"showing", "visible", "see", "seeing", "hanging"})
@@ -339,10 +340,11 @@ def _stick_out(things: list[Thing], reading: Reading) -> None:
         own = {reading.words[i] for i in thing.tokens}
         if thing.feature is Feature.INTRUDING_TAP and own & _ITSELF and lead & _SEALS:
             thing.feature = Feature.INTRUDING_SEAL  # "the rubber ring, it's poking out"
-    if not any(word in _STICKING for word in reading.words):
+    if not any(word in _STICKING | _SHOVED for word in reading.words):
         return
     for at, word in enumerate(reading.words):
-        if word not in _STICKING or any(at in t.tokens for t in things):
+        shoved = word in _SHOVED and reading.words[at + 1 : at + 2] in (("in",), ("into",))
+        if not (word in _STICKING or shoved) or any(at in t.tokens for t in things):
             continue
         before = [t for t in things if t.high <= at]
         apart = before and {"there's", "with", "there"} & set(reading.words[before[-1].high : at])
@@ -426,6 +428,9 @@ def _refer(things: list[Thing], reading: Reading) -> None:
         if first < 2:
             continue
         lead, before = words[first - 1], words[first - 2]
+        if lead in _POINTING and before in ("behind", "past", "beyond", "before"):
+            thing.reference = True  # "fat has gathered behind the step"
+            continue
         fitting = thing.feature in _FITTINGS and lead in _POINTING
         bare = thing.feature in _FITTINGS and words[thing.low - 1] in ("in", "below", "behind")
         if bare or ((lead in ("that", "those") or fitting) and before in _OUT_OF):
