@@ -11,7 +11,7 @@ from saltglaze.narration.amounts import Amount
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
-from saltglaze.narration.sizes import estimate
+from saltglaze.narration.sizes import BLOCKING, estimate
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import Thing
 
@@ -288,7 +288,8 @@ def _new_size(
         return index, value
     goes = _goes_to_size(reading, index)
     others = [t for t in things if not _passive(t)]
-    if others and not goes:
+    narrowed = any(t.feature in BLOCKING or t.feature is Feature.DEFORMATION for t in others)
+    if others and (narrowed or not goes):
         return -1, None
     told = goes or is_bore(reading, index) or _into(reading, index)
     if changes and not others:

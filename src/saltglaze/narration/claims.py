@@ -142,7 +142,7 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
     ]
     strong = bool(reading.acts("cleaning")) and not any(w in _SHOWN for w in reading.words)
     later = reading.acts("cleaning") and any(w in _LATER for w in reading.words)
-    if _bare_list(things, reading) or reading.acts("tale"):
+    if _bare_list(things, reading) or reading.acts("tale") or _all_well(reading):
         for thing in things:
             thing.talked_of = True
         return
@@ -161,6 +161,7 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
             or (strong and thing.feature in _CLEANABLE and not (later and _first(thing, reading)))
             or _generally(thing, reading)
             or _usually(thing, reading)
+            or _would_be(thing, reading)
             or _spoken_of_before(thing, reading)
             or _only_just(thing, things, reading)
         ):
@@ -225,6 +226,21 @@ def _generally(thing: Thing, reading: Reading) -> bool:
     if not after or after[0] not in _GENERAL:
         return False
     return reading.words[thing.high - 1].endswith("s") or after[0] in ("always", "usually", "tends")
+
+
+def _would_be(thing: Thing, reading: Reading) -> bool:
+    """Such as "the break would be about forty feet": not seen yet."""
+    after = reading.words[thing.high : thing.high + 2]
+    return after[:1] in (("would",), ("should",), ("ought",)) and after[1:] in (("be",), ("have",))
+
+
+def _all_well(reading: Reading) -> bool:
+    """Whether a short sentence only says that a thing is in order ("tap's fine")."""
+    words = [word for word in reading.words if word[0].isalnum()]
+    return len(words) <= _FEW and not reading.amounts and bool(reading.acts("sound"))
+
+
+_FEW = 3
 
 
 def _usually(thing: Thing, reading: Reading) -> bool:

@@ -41,15 +41,27 @@ def hinted(reading: Reading) -> list[Thing]:
         if apart and not reading.simile(hit.start) and hit.start not in reading.names:
             feature = Feature(hit.entry["feature"])
             fields = {name: hit.entry[name] for name in ("kind",) if name in hit.entry}
-            return [Thing(feature, hit.start, hit.end, fields, hit.at, weak=True, hinted=True)]
+            told = reading.words[0] in _POINTERS  # "it's half plugged with crud"
+            return [
+                Thing(
+                    feature,
+                    hit.start,
+                    hit.end,
+                    fields,
+                    hit.at,
+                    weak=True,
+                    hinted=True,
+                    anaphoric=told,
+                )
+            ]
     return []
 
 
 def _shows(reading: Reading) -> bool:
     if reading.question or any(reading.acts(act) for act in _SILENT_ACTS):
         return False
-    if reading.words[0] in _POINTERS or "gone" in reading.words:
-        return False  # "it's half plugged with crud": of what was named before
+    if "gone" in reading.words:
+        return False
     if any("soil_visible" in hit.entry for hit in reading.qualities):
         return False
     if reading.materials and any(a.measure is Measure.LENGTH for a in reading.amounts.values()):

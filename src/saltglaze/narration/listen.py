@@ -174,6 +174,8 @@ class _Listener:
                 and reading.start_s - draft.last_s
                 <= (BACK_S if draft.feature is thing.feature else REMARK_GAP_S)
             ]
+            if thing.hinted and thing.anaphoric and self._just_spoke(reading):
+                continue
             if self._told_of_last(thing, reading) or self._known(thing, things, reading):
                 continue
             if thing.hinted and (
@@ -213,6 +215,10 @@ class _Listener:
         pronoun = words[0] in _ITS and thing.low <= _NEAR_START
         still_here = latest.last_s > self.book.moved_s
         return pronoun and still_here and (latest.feature, thing.feature) in _COLOURS
+
+    def _just_spoke(self, reading: Reading) -> bool:
+        latest = self.book.latest()
+        return latest is not None and reading.start_s - latest.last_s <= BACK_S
 
     def _known(self, thing: Thing, things: Sequence[Thing], reading: Reading) -> bool:
         """Whether "the crack" in "water coming through the crack" is one told of before."""

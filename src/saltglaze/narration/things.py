@@ -172,6 +172,11 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
         )
         if _made_for_tap(thing, things, reading):
             continue
+        pushed = (  # "broken pipe, sides pushed in"
+            thing.feature is Feature.DEFORMATION
+            and bool(features & {Feature.BREAK, Feature.COLLAPSE})
+            and not any(a.measure is Measure.SHARE for a in reading.amounts.values())
+        )
         stays = (  # "the water stays here, it doesn't go"
             thing.feature is Feature.COULD_NOT_PASS
             and bool(features & {Feature.STANDING_WATER, Feature.SAG})
@@ -221,6 +226,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or shown
             or joint
             or fitting
+            or pushed
             or stays
             or piece
             or fat
