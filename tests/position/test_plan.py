@@ -162,7 +162,10 @@ def test_one_point_and_a_bearing_make_a_plan_and_one_point_alone_does_not():
     )
     one, at = place(told, "x")
     assert at == pytest.approx((10.0, 0.0), abs=0.2)
-    assert widest(one) == pytest.approx(10.0 * math.radians(3.0), rel=0.6)
+    # 3 degrees over 10 m, and the wander of a pipe of unknown make (0.02 rad per root metre,
+    # integrated: 0.02 * sqrt(10**3 / 3)); one line in ten has an unmentioned bend on the way.
+    plain = math.hypot(10.0 * math.radians(3.0), 0.02 * math.sqrt(10.0**3 / 3.0))
+    assert plain < widest(one) < 1.6 * plain
 
     alone = locate(job(point), (steady(),), (), (seen("x", 150.0), seen("y", 51.0)))
     far, near = (next(p for p in alone.places if p.finding_id == n) for n in ("x", "y"))

@@ -22,6 +22,7 @@ from saltglaze.model.ground import ParcelKind, PlanCovariance, PlanPoint
 from saltglaze.model.job import Job
 from saltglaze.position.digsafe import cautions_for
 from saltglaze.position.ellipse import ellipse_of, sd_along
+from saltglaze.position.spread import RIVAL_WEIGHT, Spot
 from saltglaze.position.taping import tape_ties
 
 WORTH_DIGGING: Final = frozenset(
@@ -53,15 +54,13 @@ WORTH_DIGGING: Final = frozenset(
 LEAST_TRENCH_M: Final = 1.0
 """Room for a person to work on a pipe: common practice, no source."""
 
-RIVAL_WEIGHT: Final = 0.03
-"""A hypothesis with less belief is not shown as an alternative."""
-
 
 def digs(
     job: Job,
     paths: Sequence[Path],
     findings: Iterable[Finding],
     places: Iterable[FindingPlace],
+    spots: Mapping[str, Spot] | None = None,
 ) -> tuple[Dig, ...]:
     """Return one dig for each standing finding worth digging that has a place on the ground.
 
@@ -74,12 +73,16 @@ def digs(
     findings, places
         Findings and where they are. The covariance of a place holds all that is unsure
         about it, its station included.
+    spots
+        Where draws from all answers put the findings, by id: ellipses and trenches are sized
+        by them. Without draws they follow from the covariance.
     """
     if not paths:
         return ()
+    spots = spots or {}
     by_id: Mapping[str, FindingPlace] = {place.finding_id: place for place in places}
     return tuple(
-        _dig(job, paths, finding, place, place.point, place.covariance)
+        _dig(job, paths, place, place.point, place.covariance, spots.get(finding.id))
         for finding in findings
         if finding.stands
         and finding.facts.feature in WORTH_DIGGING
@@ -93,30 +96,35 @@ def digs(
 def _dig(
     job: Job,
     paths: Sequence[Path],
-    finding: Finding,
     place: FindingPlace,
     point: PlanPoint,
     covariance: PlanCovariance,
+    spot: Spot | None,
 ) -> Dig:
     station = place.station_m.value or 0.0
     bearing = bearing_at(paths[0], station)
     bared_m = _bared_length(place)
-    length = trench_length(bared_m, sd_along(covariance, bearing))
+    along = sd_along(covariance, bearing) if spot is None else spot.along(bearing, 0.95) / Z95
+    length = trench_length(bared_m, along)
     depth = place.depth_m if place.depth_m is not None else Estimate.unknown("no depth was read")
     middle = point_at(paths[0], station + 0.5 * bared_m) if bared_m > 0.0 else None
     return Dig(
-        finding_id=finding.id,
+        finding_id=place.finding_id,
         point=point,
-        ellipse68=ellipse_of(covariance, 0.68),
-        ellipse95=ellipse_of(covariance, 0.95),
+        ellipse68=ellipse_of(covariance, 0.68) if spot is None else spot.ellipse(0.68),
+        ellipse95=ellipse_of(covariance, 0.95) if spot is None else spot.ellipse(0.95),
         depth_m=depth,
         trench_length_m=length,
         trench_bearing_deg=bearing,
         ties=tape_ties(job.marks, point),
         ground=ground_under(job, point),
         cautions=cautions_for(job, middle or point, bearing, length, depth, covariance),
-        alternatives=_alternatives(paths, station, point),
+        alternatives=_alternatives(paths, station, point) if spot is None else _others(spot),
     )
+
+
+def _others(spot: Spot) -> tuple[PlanPoint, ...]:
+    return tuple(PlanPoint(east_m=float(e), north_m=float(n)) for e, n in spot.others)
 
 
 def trench_length(bared_m: float, sd_along_m: float) -> float:

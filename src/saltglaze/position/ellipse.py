@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,9 @@ from saltglaze.model.appraisal import Ellipse
 from saltglaze.model.ground import PlanCovariance, PlanPoint
 
 Array = NDArray[np.float64]
+
+CHI2_68: Final = -2.0 * math.log(0.32)
+"""68 % point of chi-square with two degrees of freedom (exact)."""
 
 
 def ellipse_of(covariance: PlanCovariance, level: float) -> Ellipse:
@@ -29,6 +33,18 @@ def ellipse_of(covariance: PlanCovariance, level: float) -> Ellipse:
         semi_minor_m=float(minor),
         bearing_deg=math.degrees(math.atan2(east, north)) % 180.0,
         level=level,
+    )
+
+
+def scaled(ellipse: Ellipse, square: float, level: float) -> Ellipse:
+    """Return an ellipse of the same shape that reaches to a Mahalanobis distance squared."""
+    grown = math.sqrt(square / (-2.0 * math.log1p(-ellipse.level)))
+    return ellipse.model_copy(
+        update={
+            "semi_major_m": ellipse.semi_major_m * grown,
+            "semi_minor_m": ellipse.semi_minor_m * grown,
+            "level": level,
+        }
     )
 
 

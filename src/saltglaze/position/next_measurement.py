@@ -4,7 +4,8 @@ A measurement that would observe ``H x`` with noise ``R`` shrinks the covariance
 the spot (``S = J P J'``) to ``S - A (H P H' + R)^-1 A'`` with ``A = J P H'``, whatever it
 will read: the gain is known before anyone walks out. Margins are the long half axis of
 the 95 % ellipse. Where several answers still stand, the margin reaches to the furthest
-of them until a measurement tells them apart.
+of them until a measurement tells them apart. What the drawn ellipse has over the
+covariance's (bends nobody mentioned, kinks) shrinks with the distance to the nearest point.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ from saltglaze.position.hypotheses import Hypothesis
 from saltglaze.position.levels import GROUND_SHOT_SD_M
 from saltglaze.position.plan import PlanFit
 from saltglaze.position.profile import Profile
+from saltglaze.position.spread import Spot
 
 REACH95: Final = math.sqrt(-2.0 * math.log(0.05))
 """Half axis of the 95 % ellipse per standard deviation: sqrt of chi-square, 2 degrees."""
@@ -47,6 +49,8 @@ WORST_FIRST: Final = (
     Feature.CRACK,
 )
 """Order in which digs matter before anything is graded (common practice, no source)."""
+SAFE_M: Final = 0.05 / priors.UNSAID_BENDS_PER_M
+"""On a stretch no longer than this an unmentioned bend has a chance under 5 %."""
 MOST_TARGETS: Final = 3
 MOST_OFFERED: Final = 3
 GOOD_ENOUGH_M: Final = 0.5
@@ -85,8 +89,12 @@ def next_measurements(
     segments: Sequence[LineSegment],
     length_m: Estimate,
     profile: Profile | None = None,
+    spots: Mapping[str, Spot] | None = None,
 ) -> tuple[NextMeasurement, ...]:
-    """Rank the measurements for the digs that matter most, best first for each."""
+    """Rank the measurements for the digs that matter most, best first for each.
+
+    ``spots`` are where draws from all answers put the findings, by id.
+    """
     by_id = {place.finding_id: place for place in places}
     told: list[NextMeasurement] = []
     for finding in _targets(findings):
@@ -94,7 +102,8 @@ def next_measurements(
         if place is None or not place.station_m.known:
             continue
         if hypotheses:
-            told += _ranked(finding, place, hypotheses, findings, segments)
+            spot = (spots or {}).get(finding.id)
+            told += _ranked(finding, hypotheses, findings, segments, spot)
         else:
             told.append(_first_locate(finding, place, length_m))
         told += _depth(finding, place, profile)
@@ -124,10 +133,10 @@ def _first_locate(finding: Finding, place: FindingPlace, length_m: Estimate) -> 
 
 def _ranked(
     finding: Finding,
-    place: FindingPlace,
     hypotheses: Sequence[Hypothesis],
     findings: Sequence[Finding],
     segments: Sequence[LineSegment],
+    drawn: Spot | None,
 ) -> list[NextMeasurement]:
     best = hypotheses[0].fit
     key = best.keys.index(f"finding:{finding.id}")
@@ -135,16 +144,39 @@ def _ranked(
         return []
     _, spot = best.key_rows([key])
     rivals = _rivals(hypotheses, key)
-    before = max(_margin(spot[0] @ best.covariance @ spot[0].T), rivals)
+    plain = _margin(spot[0] @ best.covariance @ spot[0].T)
+    wide = plain if drawn is None else drawn.ellipse(0.95).semi_major_m
+    hidden = math.sqrt(max(wide**2 - plain**2, 0.0))
+    before = max(wide, rivals)
     named = {one.id: one.facts.feature.value.replace("_", " ") for one in findings}
     offers = [*_offers(best, hypotheses, key, named), *_joint_count(best, key, segments)]
     judged = []
     for offer in offers:
         after = _margin(_shrunk(best.covariance, spot[0], offer))
+        after = math.hypot(after, hidden * _still_hidden(best, key, offer))
         after = after if offer.tells_apart else max(after, rivals)
         judged.append((after, offer))
     judged.sort(key=lambda one: one[0])
     return _told(finding, before, judged)
+
+
+def _still_hidden(best: PlanFit, key: int, offer: Offer) -> float:
+    """Share of the drawn margin's surplus that a new point would leave.
+
+    It goes with the distance to the nearest point, and is gone where a bend on that
+    stretch that nobody mentioned is too unlikely for a 95 % margin.
+    """
+    if offer.kind in ("tape", "joints"):
+        return 1.0
+    mean = best.keys.mean_m
+    at = float(mean[key])
+    held = mean[[anchor.key for anchor in best.problem.anchors]]
+    now = float(held[int(np.argmin(np.abs(held - at)))]) - at
+    then = offer.station_m - at
+    beyond = at < held.min() or held.max() < at
+    if (beyond and now * then < 0.0) or abs(then) < SAFE_M:
+        return 0.0
+    return min((abs(then) - SAFE_M) / max(abs(now) - SAFE_M, 1e-6), 1.0)
 
 
 def _told(

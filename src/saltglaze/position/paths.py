@@ -12,7 +12,8 @@ from saltglaze.model.appraisal import Path, PathPoint, SurfacePoint
 from saltglaze.model.ground import PlanPoint
 from saltglaze.position import priors
 from saltglaze.position.anchors import record
-from saltglaze.position.hypotheses import UNSAID, Hypothesis
+from saltglaze.position.doubts import UNSAID
+from saltglaze.position.hypotheses import Hypothesis
 from saltglaze.position.keys import Keys
 from saltglaze.position.plan import PlanFit
 
@@ -61,6 +62,9 @@ def _said(fit: PlanFit) -> dict[str, str]:
         if len(anchor.points) > 1:
             which = "second" if choice else "first"
             said[anchor.name] = f"{anchor.name} at its {which} tie solution"
+    for anchor, good in zip(fit.problem.anchors, fit.good, strict=True):
+        if good < 0.5:
+            said[f"{anchor.name} aside"] = f"{anchor.name} left aside"
     return said
 
 

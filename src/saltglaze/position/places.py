@@ -20,6 +20,7 @@ from saltglaze.position.evidence import given_station, moment_s, run_of
 from saltglaze.position.keys import Keys
 from saltglaze.position.plan import PlanFit
 from saltglaze.position.roll import roll_at
+from saltglaze.position.spread import Spot
 
 NEAR_LONE_M: Final = 3.0
 """How far along the pipe a single surface point still places a finding."""
@@ -34,14 +35,21 @@ def places(
     tracks: Mapping[str, SightTrack],
     lone: SurfacePoint | None,
     no_plan_because: str,
+    spots: Mapping[str, Spot] | None = None,
 ) -> tuple[FindingPlace, ...]:
     """Place every finding; what cannot be placed says why.
+
+    ``spots`` are where draws from all answers put the findings, by id; without them the
+    margins are those of the best answer's covariance.
 
     ``lone`` is the only surface point of a line that has no plan: what was seen close to
     it is still placed, in any direction from it.
     """
     return tuple(
-        _place(job, finding, keys, best, tracks, lone, no_plan_because) for finding in findings
+        _place(
+            job, finding, keys, best, tracks, lone, no_plan_because, (spots or {}).get(finding.id)
+        )
+        for finding in findings
     )
 
 
@@ -53,6 +61,7 @@ def _place(
     tracks: Mapping[str, SightTrack],
     lone: SurfacePoint | None,
     no_plan_because: str,
+    spot: Spot | None,
 ) -> FindingPlace:
     key = keys.index(f"finding:{finding.id}")
     clock, clock_because = settled_clock(
@@ -67,7 +76,8 @@ def _place(
     if key is not None and best is not None:
         position, spread = best.at_keys([key])
         point = PlanPoint(east_m=float(position[0, 0]), north_m=float(position[0, 1]))
-        covariance, because = record(spread[0]), None
+        covariance = record(spread[0] if spot is None else spot.covariance)
+        because = None
     if key is None:
         because = "its station is not known"
     return FindingPlace(

@@ -145,6 +145,21 @@ class PlanFit:
         row[_first_key(self.problem) + key] = 1.0
         return row
 
+    def log_posterior(self, unknowns: Floats, at_anchors: Floats) -> Floats:
+        """Log posterior, but for a constant, of other unknowns (draws, unknowns).
+
+        ``at_anchors`` is where they lay the anchors, (draws, anchors, 2).
+        """
+        problem = self.problem
+        mean, normal = _prior(problem, self.start)
+        target, own = _measured(problem, self.start)
+        weigher = _Weigher(problem, own, frozenset())
+        away = unknowns - mean
+        log = -0.5 * np.einsum("di,ij,dj->d", away, normal, away, optimize=True)
+        likely = [weigher.log_likelihood(at - target) for at in at_anchors]
+        off = [_off_bearing(problem, one) for one in unknowns]
+        return np.asarray(log + np.array(likely) - 0.5 * np.square(off))
+
     def headings(self, stations: Floats) -> Floats:
         """Bearing of the line at stations, radians."""
         _, step = self.course.at(stations)
@@ -159,11 +174,7 @@ def fit(problem: PlanProblem, start: Start, trust: frozenset[str] = frozenset())
     """
     unknowns = _first_unknowns(problem, start)
     prior_mean, prior_normal = _prior(problem, start)
-    measured = [problem.anchors[i].points[start.choice[i]] for i in range(len(problem.anchors))]
-    target = np.array(measured).reshape(-1, 2)
-    own = np.array(
-        [problem.anchors[i].covariances[start.choice[i]] for i in range(len(problem.anchors))]
-    ).reshape(-1, 2, 2)
+    target, own = _measured(problem, start)
     weigher = _Weigher(problem, own, trust)
     roomy = _with_room(problem, own)
     aside = np.array(start.aside or [False] * len(problem.anchors), dtype=bool)
@@ -199,6 +210,19 @@ def fit(problem: PlanProblem, start: Start, trust: frozenset[str] = frozenset())
     strain = float(away @ prior_normal @ away)
     strain += float(np.sum(good * np.einsum("ai,aij,aj->a", residual, weigher.inner(), residual)))
     return PlanFit(problem, start, unknowns, covariance, good, float(evidence), strain)
+
+
+def laid_out(problem: PlanProblem, unknowns: Floats, stations: Floats) -> Floats:
+    """Where unknowns lay stations on the ground, (count, 2)."""
+    return _course(problem, unknowns).at(stations)[0]
+
+
+def _measured(problem: PlanProblem, start: Start) -> tuple[Floats, Floats]:
+    """Points of the anchors, (anchors, 2), and their covariances, as the start chooses."""
+    chosen = list(zip(problem.anchors, start.choice, strict=True))
+    points = np.array([anchor.points[choice] for anchor, choice in chosen]).reshape(-1, 2)
+    own = np.array([anchor.covariances[choice] for anchor, choice in chosen])
+    return points, own.reshape(-1, 2, 2)
 
 
 def _with_room(problem: PlanProblem, own: Floats) -> list[Floats]:
@@ -258,8 +282,11 @@ class _Weigher:
 
 
 def _downhill(dearness: Callable[[Floats], float], unknowns: Floats, step: Floats) -> float:
-    """Share of a step that does not lead uphill: where a bend passes a surface point the
-    course has a kink, and a full step may throw the line off."""
+    """Share of a step that does not lead uphill.
+
+    Where a bend passes a surface point the course has a kink, and a full step may throw
+    the line off.
+    """
     now = dearness(unknowns)
     for share in SHARES:
         if dearness(unknowns + share * step) <= now + UPHILL:
@@ -282,10 +309,15 @@ def _cost(
     away = unknowns - prior_mean
     cost = 0.5 * float(away @ prior_normal @ away)
     cost += 0.5 * float(np.einsum("ai,aij,aj->", residual, weight, residual))
-    if problem.bearing is not None:
-        off = _heading_at(problem, unknowns, problem.bearing.station_m) - problem.bearing.heading
-        cost += 0.5 * (math.remainder(off, 2.0 * math.pi) / problem.bearing.sd) ** 2
-    return cost
+    return cost + 0.5 * _off_bearing(problem, unknowns) ** 2
+
+
+def _off_bearing(problem: PlanProblem, unknowns: Floats) -> float:
+    """How far the heading is off the bearing, in its sd; 0 where no bearing is known."""
+    if problem.bearing is None:
+        return 0.0
+    off = _heading_at(problem, unknowns, problem.bearing.station_m) - problem.bearing.heading
+    return math.remainder(off, 2.0 * math.pi) / problem.bearing.sd
 
 
 def _longest_step(step: Floats) -> float:
@@ -385,10 +417,8 @@ def _normal(
     gradient = prior_normal @ (unknowns - prior_mean) + weighted.T @ residual.ravel()
     if problem.bearing is not None:
         row = _bearing_row(problem, unknowns, problem.bearing)
-        off = float(_heading_at(problem, unknowns, problem.bearing.station_m))
-        off = math.remainder(off - problem.bearing.heading, 2.0 * math.pi)
         normal += np.outer(row, row) / problem.bearing.sd**2
-        gradient = gradient + row * off / problem.bearing.sd**2
+        gradient = gradient + row * (_off_bearing(problem, unknowns) / problem.bearing.sd)
     return normal, gradient
 
 

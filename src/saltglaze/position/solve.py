@@ -7,6 +7,7 @@ pipe is made of; surface points; the plan; then everything that is read off the 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from string import ascii_uppercase
 from typing import NamedTuple
 
 import numpy as np
@@ -45,18 +46,21 @@ from saltglaze.position.conflicts import (
     run_conflicts,
 )
 from saltglaze.position.dig import digs
+from saltglaze.position.doubts import UNSAID
 from saltglaze.position.evidence import RunEvidence, gather, moment_s, run_of
-from saltglaze.position.hypotheses import UNSAID, Hypothesis, pose, weigh
+from saltglaze.position.hypotheses import Hypothesis, weigh
 from saltglaze.position.keys import Keys, collect, joint, taught
 from saltglaze.position.links import landmarks, recognise
 from saltglaze.position.next_measurement import next_measurements
 from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
 from saltglaze.position.plan import PlanFit
+from saltglaze.position.posing import pose
 from saltglaze.position.roll import roll_at
 from saltglaze.position.section import LongSection, long_section
 from saltglaze.position.segments import settle
 from saltglaze.position.shared import with_shared
+from saltglaze.position.spread import RIVAL_WEIGHT, Spot, spots
 from saltglaze.position.station import RunStations, solve_run
 from saltglaze.position.stationing import line_length, silent, stationing
 from saltglaze.position.surface import adjust_surface_points
@@ -103,6 +107,7 @@ def locate(
     stationings = told.stationings(after)
     length = line_length(job, told.solved, after, stationings)
     way = direction(job, heard)
+    spread = _spots(hypotheses, findings)
     surface = with_misfits(told.surface, best, after)
     why_no_plan = _no_plan_because(surface)
     by_run = {track.run_id: track for track in tracks}
@@ -114,7 +119,7 @@ def locate(
         tracks,
         stationings,
         findings,
-        places(job, findings, after, best, by_run, _lone(surface), why_no_plan),
+        places(job, findings, after, best, by_run, _lone(surface), why_no_plan, spread),
         segments,
         way,
         transmitter_stations(after),
@@ -125,9 +130,9 @@ def locate(
         surface=surface,
         falls=section.falls,
         sags=section.sags,
-        digs=digs(job, section.paths, findings, section.places),
+        digs=digs(job, section.paths, findings, section.places, spread),
         next_measurements=next_measurements(
-            findings, section.places, hypotheses, segments, length, section.profile
+            findings, section.places, hypotheses, segments, length, section.profile, spread
         ),
         conflicts=_conflicts(job, told, best, section),
         length_m=length,
@@ -296,16 +301,28 @@ def _plan(
 
 
 def _paths(hypotheses: tuple[Hypothesis, ...], length: Estimate) -> tuple[Path, ...]:
-    names = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+    """The answers that stand; those hardly believed only widen the margins."""
+    stand = [one for n, one in enumerate(hypotheses) if n == 0 or one.weight >= RIVAL_WEIGHT]
+    total = sum(one.weight for one in stand)
     return tuple(
         path(
-            one,
-            names[number],
+            one._replace(weight=one.weight / total),
+            name,
             length.value or 0.0,
             because(one.fit, hypotheses[0].fit),
         )
-        for number, one in enumerate(hypotheses)
+        for one, name in zip(stand, ascii_uppercase, strict=False)
     )
+
+
+def _spots(hypotheses: tuple[Hypothesis, ...], findings: Iterable[Finding]) -> dict[str, Spot]:
+    """Where draws from all answers put the findings, by id."""
+    if not hypotheses:
+        return {}
+    keys = hypotheses[0].fit.keys
+    at = {one.id: keys.index(f"finding:{one.id}") for one in findings}
+    found = spots(hypotheses, [key for key in at.values() if key is not None])
+    return {name: found[key] for name, key in at.items() if key is not None}
 
 
 def _lone(surface: tuple[SurfacePoint, ...]) -> SurfacePoint | None:
