@@ -228,6 +228,11 @@ class FindingPlace(Record):
     clock_unknown_because: str | None = None
     point: PlanPoint | None = None
     covariance: PlanCovariance | None = None
+    ellipse68: Ellipse | None = None
+    ellipse95: Ellipse | None = None
+    """Drawn from all answers: round the point, or round any of ``alternatives``."""
+    alternatives: tuple[PlanPoint, ...] = ()
+    """Where the other answers that still stand put it."""
     depth_m: Estimate | None = None
     point_unknown_because: str | None = None
 
