@@ -19,7 +19,7 @@ import numpy as np
 from saltglaze.demo.film import shoot
 from saltglaze.demo.renderer import render
 from saltglaze.demo.script import Defect, FilmScript
-from saltglaze.demo.truth import FilmTruth, truth
+from saltglaze.demo.truth import FilmTruth, Passage, truth
 from saltglaze.demo.varied import varied_script
 from saltglaze.media.film import Film
 from saltglaze.model.frame import FilmFacts, Frame
@@ -30,12 +30,17 @@ from saltglaze.model.track import (
     ViewState,
     WaterState,
 )
+from saltglaze.sight.disc import MOST_PX
 from saltglaze.sight.pipe_eye import PipeEye
+from saltglaze.sight.strips import NEAR_PX
 from saltglaze.sight.watch import watch
 
 JUDGED = (ViewState.CLEAR, ViewState.OFF_AXIS)
 PASS_S = 0.75
 """A joint is found where a passage is told within this time, or half a diameter, of the truth."""
+
+STRAIGHT_DEG = 4.0
+"""With the head turned further the wall is not seen straight ahead."""
 
 
 @dataclass
@@ -96,7 +101,7 @@ def score(script: FilmScript, track: SightTrack) -> Score:
             result.standing.append(water.state is told.water_state[k])
     result.motion = list(_motion(track, told, times))
     result.view = list(_view(track, told, times))
-    result.joints, result.found, result.false = _joints(track, told, times)
+    result.joints, result.found, result.false = _joints(script, track, told, times)
     return result
 
 
@@ -119,21 +124,22 @@ def _view(track: SightTrack, told: FilmTruth, times: np.ndarray) -> Iterator[boo
             yield told.view[k] is state
 
 
-def _joints(track: SightTrack, told: FilmTruth, times: np.ndarray) -> tuple[int, int, int]:
+def _joints(
+    script: FilmScript, track: SightTrack, told: FilmTruth, times: np.ndarray
+) -> tuple[int, int, int]:
     """Count joints that pass in view, those found, and passages told that are none."""
-    true = [p.time_s for p in told.joints if _in_view(told, times, p.time_s)]
-    reach = [max(PASS_S, _half_diameter_s(told, times, t)) for t in true]
+    true = [p for p in told.joints if _in_view(script, told, times, p)]
     taken: set[int] = set()
     false = 0
     for passage in track.joints:
         near = [
-            (abs(passage.time_s - t), k)
-            for k, t in enumerate(true)
-            if k not in taken and abs(passage.time_s - t) <= reach[k]
+            (abs(passage.time_s - p.time_s), k)
+            for k, p in enumerate(true)
+            if k not in taken and abs(passage.time_s - p.time_s) <= _reach_s(told, times, p.time_s)
         ]
         if near:
             taken.add(min(near)[1])
-        elif not any(abs(passage.time_s - t) <= PASS_S for t in _rings(told)):
+        elif not any(abs(passage.time_s - t) <= _reach_s(told, times, t) for t in _rings(told)):
             false += 1
     return len(true), len(taken), false
 
@@ -144,10 +150,35 @@ def _rings(told: FilmTruth) -> list[float]:
     return [p.time_s for p in told.joints] + gaps
 
 
-def _in_view(told: FilmTruth, times: np.ndarray, at_s: float) -> bool:
-    """A joint counts where the two seconds before its passing are clear."""
+def _in_view(script: FilmScript, told: FilmTruth, times: np.ndarray, passage: Passage) -> bool:
+    """Whether a person could have judged a passing from the film.
+
+    The two seconds before it are clear, and its ring stood in the picture, seen straight
+    ahead in clear view, for at least three of the samples of the twelve seconds before
+    it passes (or after it, where the camera backs over it): a ring leaves the picture
+    while it is still half a diameter or more ahead, and the film may begin after that.
+    """
+    at_s = passage.time_s
     near = (times >= at_s - 2.0) & (times <= at_s + 0.2)
-    return bool(near.any()) and all(told.view[k] in JUDGED for k in np.flatnonzero(near))
+    if not near.any() or any(told.view[k] not in JUDGED for k in np.flatnonzero(near)):
+        return False
+    ahead_d = (passage.station_m - told.station_m) / told.diameter_m
+    rim_d = _rim_d(script)
+    side = times < at_s if passage.forwards else times > at_s
+    turned = np.hypot(script.yaw_deg.at(times), script.pitch_deg.at(times)) > STRAIGHT_DEG
+    clear = np.array([view is ViewState.CLEAR for view in told.view]) & ~turned
+    shown = (ahead_d > rim_d) & (ahead_d < 3.0 * rim_d) & side & (np.abs(times - at_s) < 12.0)
+    return int((shown & clear).sum()) >= 3
+
+
+def _rim_d(script: FilmScript) -> float:
+    """Return how far ahead, in diameters, the wall shows at the rim of the strips (pinhole)."""
+    focal_px = script.picture.focal_share * script.width_px
+    return focal_px * MOST_PX / min(script.width_px, script.height_px) / NEAR_PX / 2.0
+
+
+def _reach_s(told: FilmTruth, times: np.ndarray, at_s: float) -> float:
+    return max(PASS_S, _half_diameter_s(told, times, at_s))
 
 
 def _half_diameter_s(told: FilmTruth, times: np.ndarray, at_s: float) -> float:

@@ -3,6 +3,9 @@
 import numpy as np
 
 from saltglaze.sight.glance import VIEWS, Glances
+from saltglaze.sight.slide import Slide
+
+RIM_D = 0.5
 
 
 def glances(count, **given):
@@ -25,3 +28,9 @@ def glances(count, **given):
         turn_rad=column("turn_rad", 0.0),
         turn_sd_rad=column("turn_sd_rad", 0.005),
     )
+
+
+def slides(count, advance_d=0.0, same_wall=True):
+    """Steps of a camera that advances evenly by ``advance_d`` diameters a sample."""
+    step = np.broadcast_to(np.asarray(advance_d, dtype=float) / RIM_D, (count,)).copy()
+    return Slide(step, np.full(count, same_wall), RIM_D)

@@ -1,11 +1,13 @@
 """The pipe's eye on films of our own, and on openly licensed pictures of real pipes."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 
+from saltglaze.demo.laws import KnotLaw, WaterLaw
 from saltglaze.demo.renderer import render
 from saltglaze.demo.truth import truth
 from saltglaze.demo.varied import varied_script
@@ -43,6 +45,25 @@ def test_roll_and_water_hold_to_the_truth_where_they_are_called_known(seed):
     assert len(roll) > 20
     assert np.quantile(roll, 0.95) < 8.0
     assert np.quantile(water, 0.95) < 0.1
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_joints_are_passed_when_they_are_passed_and_nothing_else_is(seed):
+    still = KnotLaw.constant(0.0)
+    script = replace(
+        varied_script(seed, 16.0),
+        station=KnotLaw(((0.0, 1.0), (11.0, 3.2), (13.0, 3.2), (16.0, 2.6))),
+        yaw_deg=still,
+        pitch_deg=still,
+        water=WaterLaw(),
+        defects=(),
+        events=(),
+    )
+    told = truth(script).joints
+    seen = looked_at(script).joints
+    assert [p.forwards for p in told] == [True, True, False]
+    assert [p.forwards for p in seen] == [True, True, False]
+    assert [p.time_s for p in seen] == pytest.approx([p.time_s for p in told], abs=0.75)
 
 
 def test_a_film_without_frames_says_nothing():

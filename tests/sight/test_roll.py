@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from sight_kit import glances
 
-from saltglaze.sight.roll import levels_itself, settle_roll
+from saltglaze.sight.roll import TURN_GAIN, levels_itself, settle_roll
 
 COUNT = 100
 TIMES = np.arange(COUNT) * 0.2
@@ -31,11 +31,21 @@ def test_a_steady_roll_is_found_wherever_it_lies(truth_deg):
 
 def test_turning_is_followed_through_a_stretch_without_direction():
     truth = np.cumsum(np.full(COUNT, 2.0))
-    sure = np.where((np.arange(COUNT) > 30) & (np.arange(COUNT) < 60), 0.0, 80.0)
-    seen = wet(COUNT, roll_rad=np.deg2rad(truth), concentration=sure, turn_rad=np.deg2rad(2.0))
+    sure = np.where((np.arange(COUNT) > 40) & (np.arange(COUNT) < 52), 0.0, 80.0)
+    told = np.deg2rad(2.0) / TURN_GAIN
+    seen = wet(COUNT, roll_rad=np.deg2rad(truth), concentration=sure, turn_rad=told)
     samples = settle_roll(TIMES, seen, ALL)
     assert all(s.roll_deg.known for s in samples)
     assert np.abs(off_deg(samples, truth)).max() < 4.0
+
+
+def test_quick_turning_without_direction_is_soon_unknown():
+    sure = np.where(np.arange(COUNT) < 20, 80.0, 0.0)
+    truth = np.deg2rad(4.0) * np.arange(COUNT)
+    seen = wet(COUNT, roll_rad=truth, concentration=sure, turn_rad=np.deg2rad(4.0) / TURN_GAIN)
+    samples = settle_roll(TIMES, seen, ALL)
+    assert samples[10].roll_deg.known
+    assert not samples[60].roll_deg.known
 
 
 def test_nothing_to_go_by_is_unknown_with_a_reason():

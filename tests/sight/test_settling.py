@@ -4,7 +4,7 @@ import itertools
 
 import numpy as np
 import pytest
-from sight_kit import glances
+from sight_kit import glances, slides
 
 from saltglaze.model.track import (
     CounterReading,
@@ -51,8 +51,12 @@ def counter(metres_per_s):
     return CounterTrack(readings=tuple(readings))
 
 
+def gone(advance_d, read, states=CLEAR):
+    return travel(TIMES, glances(COUNT), slides(COUNT, advance_d), states, read)
+
+
 def test_the_counter_gives_motion_its_scale():
-    way = travel(TIMES, glances(COUNT, advance_d=0.2), ALL, counter(0.1))
+    way = gone(0.2, counter(0.1))
     assert way.metres_per_d == pytest.approx(0.1, rel=0.02)
     (stretch,) = motion_stretches(TIMES, way, CLEAR)
     assert stretch.kind is MotionKind.ADVANCING
@@ -61,7 +65,7 @@ def test_the_counter_gives_motion_its_scale():
 
 
 def test_without_a_counter_speed_is_in_diameters_only():
-    way = travel(TIMES, glances(COUNT, advance_d=-0.2), ALL, CounterTrack())
+    way = gone(-0.2, CounterTrack())
     (stretch,) = motion_stretches(TIMES, way, CLEAR)
     assert stretch.kind is MotionKind.BACKING
     assert stretch.speed_m_s is None
@@ -71,17 +75,37 @@ def test_without_a_counter_speed_is_in_diameters_only():
 def test_the_speed_limit_of_push_cameras_is_kept():
     # 30 ft a minute: City of Sunny Isles Beach, section 02762 (field dossier, confirmed).
     assert pytest.approx(30 * 0.3048 / 60) == TOO_FAST_M_S
-    slow = travel(TIMES, glances(COUNT, advance_d=0.2), ALL, counter(0.12))
-    fast = travel(TIMES, glances(COUNT, advance_d=0.2), ALL, counter(0.25))
+    slow = gone(0.2, counter(0.12))
+    fast = gone(0.2, counter(0.25))
     assert not too_fast(slow).any()
     assert too_fast(fast)[10:-10].all()
 
 
 def test_holding_turning_and_blind_are_told_apart():
     states = (ViewState.CLEAR,) * 40 + (ViewState.OFF_AXIS,) * 40 + (ViewState.FOGGED,) * 40
-    way = travel(TIMES, glances(COUNT), ALL, CounterTrack())
+    way = gone(0.0, CounterTrack(), states)
     kinds = [s.kind for s in motion_stretches(TIMES, way, states)]
     assert kinds == [MotionKind.HOLDING, MotionKind.TURNING_HEAD, MotionKind.UNKNOWN]
+
+
+def test_the_way_is_known_through_the_dark_where_the_same_wall_is_seen():
+    states = (ViewState.CLEAR,) * 40 + (ViewState.DARK,) * 80
+    seen = travel(TIMES, glances(COUNT), slides(COUNT, 0.1), states, CounterTrack())
+    blind = travel(
+        TIMES, glances(COUNT), slides(COUNT, 0.1, same_wall=False), states, CounterTrack()
+    )
+    assert seen.known.sum() == COUNT - 1
+    assert seen.way_d[-1] == pytest.approx(0.1 * (COUNT - 1))
+    assert blind.known[:40].sum() == 39
+    assert not blind.known[40:].any()
+    assert blind.way_d[-1] == pytest.approx(0.1 * 39)
+
+
+def test_with_the_head_turned_the_net_tells_the_way_and_none_is_sure():
+    states = (ViewState.OFF_AXIS,) * COUNT
+    way = travel(TIMES, glances(COUNT, advance_d=0.05), slides(COUNT, 0.3), states, CounterTrack())
+    assert way.way_d[-1] == pytest.approx(0.05 * (COUNT - 1))
+    assert not way.known.any()
 
 
 def views_of(state):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from saltglaze.model.track import Candidate, RollSample
-from saltglaze.sight.joints import ring_strength
 from saltglaze.sight.mosaic import BIN_D, Mosaic
 from saltglaze.sight.strips import ANGLES
 
@@ -30,8 +29,13 @@ SEEN_AHEAD_D: Final = 0.9
 """A patch is best seen this many diameters ahead of the lens."""
 
 
+RING_D: Final = 0.12
+"""What lies this near a joint ring, in diameters, belongs to the ring."""
+
+
 def candidates(
     mosaic: Mosaic,
+    rings_d: Sequence[float],
     times_s: Array,
     way_d: Array,
     turned_rad: Array,
@@ -39,10 +43,11 @@ def candidates(
 ) -> tuple[Candidate, ...]:
     """Return the patches that stand out, in time order.
 
+    ``rings_d`` are the places of joint rings along the way, which are told elsewhere;
     ``turned_rad`` is the roll the map was laid down by; a patch has a clock position in
     the pipe only where ``roll`` is known.
     """
-    odd = _oddness(mosaic)
+    odd = _oddness(mosaic, rings_d)
     labels, count = ndimage.label(np.abs(odd) >= LEAST, structure=np.ones((3, 3)))
     found = list(_patches(odd, labels, count))
     strongest = sorted(found, key=lambda patch: -patch[3])[:MOST]
@@ -50,14 +55,16 @@ def candidates(
     return tuple(sorted(offered, key=lambda candidate: candidate.time_s))
 
 
-def _oddness(mosaic: Mosaic) -> Array:
+def _oddness(mosaic: Mosaic, rings_d: Sequence[float]) -> Array:
     """Return each cell against its ring and the map's spread; joint rings are left out."""
     cells = np.where(mosaic.seen > 0, mosaic.cells, 0.0)
     plain = cells - np.median(cells, axis=1, keepdims=True)
     known = mosaic.seen > 0
     spread = 1.4826 * float(np.median(np.abs(plain[known]))) if known.any() else 0.0
     odd = plain / max(spread, 2.0)
-    odd[ndimage.binary_dilation(ring_strength(mosaic) > 3.0, iterations=2)] = 0.0
+    rows_d = mosaic.start_d + (np.arange(len(odd)) + 0.5) * BIN_D
+    for ring_d in rings_d:
+        odd[np.abs(rows_d - ring_d) <= RING_D] = 0.0
     return np.asarray(odd)
 
 

@@ -1,81 +1,165 @@
-"""Joint rings: dark (or bright) all the way round in the map of the wall, and when they pass."""
+"""Joint rings: places of the wall where the ring net saw a ring, and when the lens passes them.
+
+Each sample's rings are laid down where they stand along the way gone: a real ring keeps
+its place while the camera moves, what the net took for one does not. Where the way gone
+is unknown for a while (no wall in sight, the head turned), the film is parted: a ring seen
+before such a gap says nothing of when it passes after it.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from itertools import pairwise
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
 from scipy.signal import find_peaks
 
 from saltglaze.model.track import JointPassage
-from saltglaze.sight.mosaic import BIN_D, Mosaic
+from saltglaze.sight.rings import ahead_of_rows
+from saltglaze.sight.travel import Travel
+from saltglaze.sight.view import alike
 
 Array = NDArray[np.float64]
 
-LEAST: Final = 5.5
-"""A ring stands out by this many robust spreads of the map's rows: set on rendered films."""
+CELL: Final = 0.05
+"""Length of a cell of the ring map, in distances of the rim."""
 
-ROUND: Final = 0.62
-"""Share of the circumference that must agree."""
+LEAST: Final = 0.8
+"""A place is a ring where the net's probability, averaged over the samples that saw it and
+summed over three cells, is at least this: set on rendered films (seeds 5000 to 5089)."""
 
-APART_D: Final = 0.5
-"""Two joints are at least this many diameters apart."""
+LEAST_SEEN: Final = 1.5
+"""Fewer moving samples than this make no place sure, however clear the ring."""
 
+APART: Final = 0.3
+"""Two joints are at least this many distances of the rim apart."""
 
-def ring_strength(mosaic: Mosaic) -> Array:
-    """Return for each row of the map how much a ring it is, in robust spreads."""
-    known = mosaic.seen > 0
-    enough = known.mean(axis=1) > 0.5
-    values = np.where(known, mosaic.cells, np.nan)
-    with np.errstate(all="ignore"):
-        middle = np.where(enough, _row_median(values), 0.0)
-        agree = np.where(enough, _agreement(values, middle), 0.0)
-    plain = middle - median_filter(middle, size=max(int(1.6 / BIN_D), 3))
-    spread = 1.4826 * float(np.median(np.abs(plain[enough]))) if enough.any() else 0.0
-    strength = np.abs(plain) / max(spread, 0.6)
-    return np.where(agree >= ROUND, strength, 0.0)
+STEADY: Final = 0.06
+"""The lens is past a place when it is this far beyond: a picture that trembles passes nothing."""
 
+FULL_STEP: Final = 0.05
+STILL_WEIGHT: Final = 0.08
+"""A sample counts in full when the camera has moved this far since the one before; one from a
+standstill hardly, since it shows the same again."""
 
-def _row_median(values: Array) -> Array:
-    filled = np.where(np.isnan(values).all(axis=1, keepdims=True), 0.0, values)
-    return np.asarray(np.nanmedian(filled, axis=1))
+BLIND: Final = 5
+"""Samples without a known step that part the film."""
 
-
-def _agreement(values: Array, middle: Array) -> Array:
-    """Share of each row's known cells whose sign is that of the row's median."""
-    same = np.sign(values) == np.sign(middle)[:, None]
-    count = np.maximum((~np.isnan(values)).sum(axis=1), 1)
-    return np.asarray((same & ~np.isnan(values)).sum(axis=1) / count)
+JUDGED: Final = 0.7
+"""Share of the samples between the last sight of a ring and its passing that must be clear."""
 
 
-def joint_places(mosaic: Mosaic) -> tuple[tuple[float, float], ...]:
-    """Return (way in diameters, strength) of each joint ring of the map."""
-    strength = ring_strength(mosaic)
-    peaks, _ = find_peaks(strength, height=LEAST, distance=max(int(APART_D / BIN_D), 1))
-    return tuple((mosaic.start_d + (k + 0.5) * BIN_D, float(strength[k])) for k in peaks)
+class Place(NamedTuple):
+    """A ring of the wall: where along the way, in distances of the rim, and how sure.
+
+    ``first`` and ``after`` bound the samples whose way gone it belongs to.
+    """
+
+    at: float
+    strength: float
+    first: int
+    after: int
 
 
-def joint_passages(mosaic: Mosaic, times_s: Array, way_d: Array) -> tuple[JointPassage, ...]:
-    """Return every time at which the lens passes a joint ring, in time order."""
+def joint_places(heat: NDArray[np.float32], way: Travel) -> tuple[Place, ...]:
+    """Return the ring places of a film; ``heat`` is (n, rows) probabilities."""
+    return tuple(
+        place
+        for first, after in _connected(way.known)
+        for place in _places(heat, way, first, after)
+    )
+
+
+def _connected(known: NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
+    """Yield the stretches of samples whose way hangs together."""
+    first = 0
+    for start, after in alike(list(known)):
+        if not known[start] and after - start >= BLIND:
+            if start > first:
+                yield first, start
+            first = after
+    if first < len(known):
+        yield first, len(known)
+
+
+def _places(heat: NDArray[np.float32], way: Travel, first: int, after: int) -> Iterator[Place]:
+    use = np.flatnonzero(way.known[first:after]) + first
+    if len(use) < 3:
+        return
+    gone = way.way_rim[use]
+    moved = np.abs(np.diff(way.way_rim, prepend=way.way_rim[:1]))[use]
+    weight = np.clip(moved / FULL_STEP, STILL_WEIGHT, 1.0)
+    start = float(gone.min()) + 0.8
+    rings, seen = _laid(heat[use], gone - start, weight)
+    near = np.ones(3)
+    share = np.convolve(rings, near, "same") / np.maximum(
+        np.convolve(seen, near / 3.0, "same"), LEAST_SEEN
+    )
+    peaks, _ = find_peaks(share, height=LEAST, distance=round(APART / CELL))
+    for k in peaks:
+        cells = np.arange(len(rings))[max(k - 1, 0) : k + 2]
+        middle = float((cells * rings[cells]).sum() / rings[cells].sum())
+        yield Place(start + middle * CELL, float(share[k]), first, after)
+
+
+def _laid(heat: NDArray[np.float32], gone: Array, weight: Array) -> tuple[Array, Array]:
+    """Return the summed rings and the summed weight of each cell from ``gone`` = 0 on."""
+    at = (gone[:, None] + ahead_of_rows()[None, :]) / CELL
+    low = at.astype(int)
+    part = at - low
+    count = int(low.max()) + 3
+    rings, seen = np.zeros(count), np.zeros(count)
+    for cell, share in ((low, 1.0 - part), (low + 1, part)):
+        worth = share * weight[:, None]
+        rings += np.bincount(cell.ravel(), (worth * heat).ravel(), count)
+        seen += np.bincount(cell.ravel(), worth.ravel(), count)
+    return rings, seen
+
+
+def joint_passages(
+    places: tuple[Place, ...], times_s: Array, way: Travel, clear: NDArray[np.bool_]
+) -> tuple[JointPassage, ...]:
+    """Return every time at which the lens passes a joint ring, in time order.
+
+    A passing that happens out of sight, after pictures that are not ``clear``, is not told.
+    """
     passages = [
-        passage
-        for place_d, strength in joint_places(mosaic)
-        for passage in _crossings(place_d, strength, times_s, way_d)
+        passage for place in places for passage in _crossings(place, times_s, way.way_rim, clear)
     ]
     return tuple(sorted(passages, key=lambda passage: passage.time_s))
 
 
 def _crossings(
-    place_d: float, strength: float, times_s: Array, way_d: Array
+    place: Place, times_s: Array, way_rim: Array, clear: NDArray[np.bool_]
 ) -> Iterator[JointPassage]:
-    past = way_d >= place_d
-    for k in np.flatnonzero(past[1:] != past[:-1]):
-        share = (place_d - way_d[k]) / (way_d[k + 1] - way_d[k])
+    gone = way_rim[place.first : place.after] - place.at
+    side = np.where(gone > STEADY, 1, np.where(gone < -STEADY, -1, 0))
+    surely = np.flatnonzero(side)
+    for before, beyond in pairwise(surely):
+        if side[before] == side[beyond]:
+            continue
+        past = gone[before : beyond + 1] >= 0.0
+        k = before + int(np.flatnonzero(past[1:] != past[:-1])[0])
+        forwards = bool(side[beyond] > 0)
+        unseen = _unseen(gone, int(k), forwards)
+        if clear[place.first :][unseen].mean() < JUDGED:
+            continue
+        share = -gone[k] / (gone[k + 1] - gone[k])
+        at = place.first + k
         yield JointPassage(
-            time_s=float(times_s[k] + share * (times_s[k + 1] - times_s[k])),
-            strength=strength,
-            forwards=bool(past[k + 1]),
+            time_s=float(times_s[at] + share * (times_s[at + 1] - times_s[at])),
+            strength=place.strength,
+            forwards=forwards,
         )
+
+
+def _unseen(gone: Array, k: int, forwards: bool) -> slice:
+    """Return the samples between a place's leaving (or entering) the picture and its passing."""
+    rim = -float(ahead_of_rows()[0])
+    if forwards:
+        in_view = np.flatnonzero(gone[: k + 1] <= rim)
+        return slice(int(in_view[-1]) if len(in_view) else 0, k + 2)
+    in_view = np.flatnonzero(gone[k:] <= rim)
+    return slice(k, k + int(in_view[0]) + 2 if len(in_view) else len(gone))

@@ -3,13 +3,13 @@
 A wall point ``z`` ahead of the lens shows at a radius ``f rho / z`` from the centre,
 ``rho`` being the distance from the lens to the wall in its direction; for a lens that
 lies ``lean`` radii off the axis ``rho = R (1 + lean cos(angle from far side))`` to first
-order (elementary geometry). The focal length and the lean are not known beforehand: the
-pair that makes the map crispest is taken.
+order (elementary geometry). How far ahead the rim of the picture looks comes from the
+motion (``slide``); the lean is not known beforehand: the one that makes the map crispest
+is taken.
 """
 
 from __future__ import annotations
 
-from itertools import product
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -24,9 +24,6 @@ BIN_D: Final = 0.04
 
 AHEAD_D: Final = (0.45, 1.9)
 """Distances ahead, in diameters, whose wall is sharp enough to be laid down."""
-
-RIM_D: Final = (0.30, 0.36, 0.42, 0.48, 0.54, 0.60, 0.68)
-"""Candidates for the distance ahead, in diameters, of what shows at the rim."""
 
 LEANS: Final = (0.0, 0.12, 0.24)
 """Candidates for how far the lens lies off the axis, in radii."""
@@ -51,18 +48,22 @@ class Mosaic(NamedTuple):
 
 
 def lay(
-    strips: NDArray[np.int8], way_d: Array, roll_rad: Array, usable: NDArray[np.bool_]
+    strips: NDArray[np.int8],
+    way_d: Array,
+    roll_rad: Array,
+    usable: NDArray[np.bool_],
+    rim_d: float,
 ) -> Mosaic | None:
-    """Return the map of the wall from (n, RINGS, ANGLES) strips; None where none is usable."""
+    """Return the map of the wall from (n, RINGS, ANGLES) strips; None where none is usable.
+
+    ``rim_d`` is how far ahead, in diameters, the wall shows at the picture's edge.
+    """
     moving = np.flatnonzero(usable & (np.abs(np.gradient(way_d)) > 0.01))
     if len(moving) < 8:
         return None
     some = moving[:: max(len(moving) // SAMPLES, 1)]
     turned = np.round(roll_rad / (2.0 * np.pi) * ANGLES).astype(int)
-    rim_d, lean = max(
-        product(RIM_D, LEANS),
-        key=lambda pair: _crispness(_laid(strips, way_d, turned, some, *pair)),
-    )
+    lean = max(LEANS, key=lambda lean: _crispness(_laid(strips, way_d, turned, some, rim_d, lean)))
     return _laid(strips, way_d, turned, moving, rim_d, lean)
 
 

@@ -22,19 +22,18 @@ from saltglaze.model.track import (
 from saltglaze.sight.candidates import candidates
 from saltglaze.sight.disc import disc, grey_of, square
 from saltglaze.sight.glance import PAIR_S, Glances, glance, joined
-from saltglaze.sight.joints import joint_passages
+from saltglaze.sight.joints import joint_passages, joint_places
 from saltglaze.sight.mosaic import lay
+from saltglaze.sight.rings import ring_heat
 from saltglaze.sight.roll import levels_itself, likely_roll, settle_roll
+from saltglaze.sight.slide import slide
 from saltglaze.sight.strips import strip
-from saltglaze.sight.travel import motion_stretches, too_fast, travel
+from saltglaze.sight.travel import LONGEST_PAIR_S, motion_stretches, too_fast, travel
 from saltglaze.sight.view import judge_view, stretches
 from saltglaze.sight.water import settle_water
 
 BATCH: Final = 16
 """Pairs that the net looks at together."""
-
-LONGEST_PAIR_S: Final = 0.45
-"""Two pictures further apart are no pair: nothing is told of motion between them."""
 
 SLACK_S: Final = 0.02
 
@@ -102,17 +101,24 @@ class PipeEye:
         straight = np.array([s is ViewState.CLEAR for s in states])
         whole = clear & (np.diff(times, prepend=-10.0) <= LONGEST_PAIR_S)
         roll = settle_roll(times, seen, whole)
-        way = travel(times, seen, whole, counter)
+        strips = np.stack(self._strips)
+        heat = ring_heat(strips)
+        slid = slide(strips, heat, seen, straight)
+        way = travel(times, seen, slid, states, counter)
+        rings = joint_places(heat, way)
         turned = likely_roll(times, seen, whole)
-        mosaic = lay(np.stack(self._strips), way.way_d, turned, straight)
+        mosaic = lay(strips, way.way_d, turned, straight, slid.rim_d)
+        rings_d = [ring.at * slid.rim_d for ring in rings]
         return PipeSeen(
             self_levelling=levels_itself(roll),
             roll=roll,
             water=settle_water(times, seen, straight),
             motion=motion_stretches(times, way, states),
-            joints=joint_passages(mosaic, times, way.way_d) if mosaic else (),
+            joints=joint_passages(rings, times, way, straight),
             view=stretches(times, states, too_fast(way)),
-            candidates=candidates(mosaic, times, way.way_d, turned, roll) if mosaic else (),
+            candidates=(
+                candidates(mosaic, rings_d, times, way.way_d, turned, roll) if mosaic else ()
+            ),
             sharpness=tuple((float(t), s) for t, s in zip(times, self._sharp, strict=True)),
         )
 

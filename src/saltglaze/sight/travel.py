@@ -1,4 +1,4 @@
-"""How the camera moves: way gone in pipe diameters, and stretches of one kind of motion."""
+"""How the camera moves: way gone, and stretches of one kind of motion."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from saltglaze.model.base import Estimate
 from saltglaze.model.track import CounterTrack, MotionKind, MotionStretch, ViewState
 from saltglaze.sight.glance import Array, Glances
+from saltglaze.sight.slide import Slide
 from saltglaze.sight.view import alike, averaged, ends_of
 
 HOLDING_D_S: Final = 0.06
@@ -29,33 +30,55 @@ SCALE_SPAN_M: Final = 1.0
 """The counter must move at least this far before it tells how long a diameter is."""
 
 
+LONGEST_PAIR_S: Final = 0.45
+"""Two pictures further apart are no pair: nothing is told of motion between them."""
+
+
 class Travel(NamedTuple):
     """The way gone at each sample; arrays have n rows.
 
-    ``way_d`` is the sum of the advances in diameters, ``speed_d_s`` its smoothed rate;
-    ``metres_per_d`` what the counter says a diameter of way is, None where it cannot.
+    ``way_d`` is the sum of the advances in diameters, ``way_rim`` the same in distances of
+    the rim; ``known`` whether the step from the sample before was seen on the wall straight
+    ahead; ``speed_d_s`` the smoothed rate; ``metres_per_d`` what the counter says a
+    diameter of way is, None where it cannot.
     """
 
     way_d: Array
+    way_rim: Array
+    known: NDArray[np.bool_]
     speed_d_s: Array
     speed_sd_d_s: float
     metres_per_d: float | None
 
 
 def travel(
-    times_s: Array, seen: Glances, usable: NDArray[np.bool_], counter: CounterTrack
+    times_s: Array,
+    seen: Glances,
+    slid: Slide,
+    states: tuple[ViewState, ...],
+    counter: CounterTrack,
 ) -> Travel:
-    """Return the way gone, from glances whose pair was ``usable``."""
-    step = np.where(usable, seen.advance_d, 0.0)
-    gap_s = np.diff(times_s, prepend=times_s[:1])
+    """Return the way gone.
+
+    A step counts where the picture is clear, or where two pictures are alike enough to
+    show the same wall. With the head turned only the net's word counts: there the wall
+    does not slide evenly.
+    """
+    gap_s = np.diff(times_s, prepend=times_s[:1] - 10.0)
+    turned = np.array([state is ViewState.OFF_AXIS for state in states])
+    clear = np.array([state is ViewState.CLEAR for state in states])
+    known = (gap_s <= LONGEST_PAIR_S) & (clear | turned | slid.same_wall)
+    step = np.where(known, np.where(turned, seen.advance_d / slid.rim_d, slid.step), 0.0)
     rate = np.divide(step, gap_s, out=np.zeros_like(step), where=gap_s > 0)
-    speed = averaged(rate[:, None], 3)[:, 0]
+    speed = averaged(rate[:, None], 3)[:, 0] * slid.rim_d
     way = np.cumsum(step)
     return Travel(
-        way_d=way,
+        way_d=way * slid.rim_d,
+        way_rim=way,
+        known=known & ~turned,
         speed_d_s=speed,
         speed_sd_d_s=float(np.median(seen.advance_sd_d) / max(float(np.median(gap_s)), 0.05)),
-        metres_per_d=_metres_per_d(times_s, way, counter),
+        metres_per_d=_metres_per_d(times_s, way * slid.rim_d, counter),
     )
 
 

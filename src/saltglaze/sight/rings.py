@@ -1,0 +1,56 @@
+"""Where in each picture a ring stands that goes all the way round: the small ring net's answer.
+
+The net (``ring.onnx``, trained by ``training/ring`` on rendered films) looks at three
+seconds of strips at a time, in which a ring is a streak that runs towards the rim as the
+camera advances. It is evidence, not truth: ``joints`` decides over the way gone.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from saltglaze.sight.strips import closeness
+
+if TYPE_CHECKING:
+    from onnxruntime import InferenceSession
+
+Array = NDArray[np.float64]
+
+EVERY: Final = 2
+"""The net answers for every second row of a strip."""
+
+PIECE: Final = 400
+MARGIN: Final = 16
+"""Samples looked at together, and those on either side that the middle ones lean on."""
+
+
+def ring_heat(strips: NDArray[np.int8]) -> NDArray[np.float32]:
+    """Return the probability of a ring at each row, (n, rows), of strips (n, RINGS, ANGLES)."""
+    parts = []
+    for first in range(0, len(strips), PIECE):
+        low, high = max(first - MARGIN, 0), min(first + PIECE + MARGIN, len(strips))
+        told = _net().run(["rings"], {"strips": strips[low:high].astype(np.float32)})[0]
+        parts.append(np.asarray(told)[first - low :][:PIECE])
+    logits = np.concatenate(parts)
+    return np.asarray(1.0 / (1.0 + np.exp(-logits)), dtype=np.float32)
+
+
+def ahead_of_rows() -> Array:
+    """Return how far ahead each of the net's rows looks, in distances of the rim."""
+    return closeness()[::EVERY]
+
+
+@cache
+def _net() -> InferenceSession:
+    import onnxruntime
+
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = 1
+    options.log_severity_level = 3
+    weights = files("saltglaze.sight").joinpath("ring.onnx").read_bytes()
+    return onnxruntime.InferenceSession(weights, options, providers=["CPUExecutionProvider"])
