@@ -17,6 +17,8 @@ from saltglaze.narration.struck import struck_words
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.words import Sentence, Word
 
+_LIKE = frozenset({("like", "a"), ("like", "an"), ("like", "my"), ("like", "your")})
+_GUESSING = word_set("reading", "guessing")
 _CONJUNCTIONS = word_set("reading", "conjunctions")
 _FILLERS = word_set("reading", "fillers")
 _ASKING = word_set("reading", "asking")
@@ -127,9 +129,17 @@ class Reading:
         """Whether a word only tells a size ("size of a golf ball", "as thick as a branch")."""
         lead = self.words[max(0, at - 5) : at + (self.words[at] in ("a", "an"))]
         pairs = set(pairwise(lead))
+        near = self.words[max(0, at - 3) : at + (self.words[at] in ("a", "an"))]
+        if set(pairwise(near)) & _LIKE and self._likened(at):
+            return True  # "a root in it like a mouse tail"
         return ("size", "of") in pairs or bool(
             pairs & {("as", "a"), ("as", "my"), ("as", "your"), ("as", "an")}
         )
+
+    def _likened(self, at: int) -> bool:
+        """Whether "like a" compares, and does not guess ("looks like a stick")."""
+        like = max(i for i in range(max(0, at - 3), at + 1) if self.words[i] == "like")
+        return like > 0 and self.words[like - 1] not in _GUESSING
 
     @cached_property
     def _placed(self) -> list[Hit]:

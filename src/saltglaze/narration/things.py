@@ -241,7 +241,9 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
 
 
 _MOVED = frozenset({"displaced", "shifted", "moved", "dropped", "displacement"})
-_COUPLINGS = frozenset({"coupling", "couplings", "sleeve", "boot", "band", "fernco", "coupler"})
+_COUPLINGS = frozenset(
+    {"clamp", "clamps", "coupling", "couplings", "sleeve", "boot", "band", "fernco", "coupler"}
+)
 _TOOLS = word_set("things", "tools")
 
 
@@ -373,6 +375,8 @@ def _point(thing: Thing, reading: Reading) -> None:
         words[i] in _NEW and words[i - 1] not in ("no", "any", "not")
         for i in range(max(0, at - 4), at)
     ) or any(word in _AGAIN for word in words[thing.high : thing.high + 2])
+    if thing.feature is Feature.TAP and words[at] in _JOINING:
+        thing.another = False  # "the connection from the second floor, comes in on the right"
     thing.introduced = bool({"a", "an", "another", "one"} & set(words[max(0, at - 3) : at + 1]))
     if words[0] == "here's" and words[1:2] in (("a",), ("an",), ("one",)):
         thing.another = True
@@ -416,6 +420,7 @@ def _point(thing: Thing, reading: Reading) -> None:
 
 _SUBJECTS = word_set("things", "subjects")
 _SOMETHING = frozenset({"something", "thing", "object", "somethin", "anything"})
+_JOINING = word_set("things", "joining")
 _GRANTED = word_set("things", "granted")
 _AGAIN = frozenset({"again", "too", "also"})
 _NEW = word_set("things", "new")
@@ -468,7 +473,8 @@ _PLACES = word_set("things", "places")
 def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
     """Add the things that "one" stands for ("one at twelve and one at six", "a second one")."""
     words = reading.words
-    ones = [i for i, word in enumerate(words) if _stands_for_thing(words, i)]
+    ones = [i for i in range(len(words)) if _stands_for_thing(words, i)]
+    ones = ones or _ordinals(things, words)
     if not ones:
         return things
     shattered = [t for t in things if t.feature in (Feature.CRACK, Feature.FRACTURE)]
@@ -478,7 +484,7 @@ def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
     added: list[Thing] = []
     for number, at in enumerate(ones):
         named = [t for t in things if t.high <= at and not t.reference]
-        plural = bool(named) and _several(named[-1], len(ones), reading)
+        plural = bool(named) and (words[at] == "first" or _several(named[-1], len(ones), reading))
         if number == 0 and plural and len(ones) > 1:
             named[-1].low, named[-1].high = at, at + 1  # "two cracks": the first of them
             named[-1].fields.pop("count", None)
@@ -492,6 +498,19 @@ def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
         one.asked = reading.question
         added.append(one)
     return sorted([*things, *added], key=lambda thing: thing.low)
+
+
+def _ordinals(things: list[Thing], words: tuple[str, ...]) -> list[int]:
+    """Find "a quarter on the first and a half on the second" behind two of a kind."""
+    found = [
+        i
+        for i in range(2, len(words))
+        if words[i] in ("first", "second", "other", "next")
+        and words[i - 2 : i] == ("on", "the")
+        and (i + 1 == len(words) or words[i + 1] in ("and", ",", ".", "one"))
+    ]
+    many = any(t.high <= i for t in things for i in found[:1])
+    return found if many and len(found) == 2 else []
 
 
 def _several(thing: Thing, count: int, reading: Reading) -> bool:

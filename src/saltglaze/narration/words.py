@@ -90,6 +90,8 @@ def as_words(piece: str) -> tuple[str, ...]:
     if plain.endswith("in'") and len(plain) > 4:
         return (plain[:-1] + "g",)
     head, apostrophe, tail = plain.partition("'")
+    if apostrophe and tail == "n" and len(head) > 3:
+        return (head, "than")  # "flatter'n", "farther'n"
     if apostrophe and tail == "s" and head not in _KEEPS_S:
         return (head, "'s") if head else (plain,)
     return (plain,)
