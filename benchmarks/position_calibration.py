@@ -2,10 +2,11 @@
 
     python benchmarks/position_calibration.py --lines 500
 
-Prints how often the 95 % and 68 % intervals hold the truth, for stations of the lens,
-stations of findings and ground positions, and the ground error beside that of straight
-lines by raw counter between the same locates. Where several answers stand with five per
-cent of belief or more, the ground interval is all of their ellipses together.
+Prints how often the 95 % and 68 % intervals hold the truth: stations of the lens, stations
+of findings, ground positions, and what a dig sheet says end to end (ellipses round the spot,
+depth, the stretch along the line, the trench); and the ground error beside that of straight
+lines by raw counter between the same locates. Where several answers still stand, the ground
+interval is all of their ellipses together: those of the spots that the dig sheet shows.
 """
 
 from __future__ import annotations
@@ -16,14 +17,14 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from saltglaze.model.appraisal import FindingPlace, Path
+from saltglaze.model.appraisal import Ellipse, FindingPlace
 from saltglaze.model.base import Z68, Z95
+from saltglaze.position.dig import LEAST_TRENCH_M
 from saltglaze.position.solve import Placement, locate
 from simulated_lines import Settings, SimulatedLine, simulate
 
 CHI2_95, CHI2_68 = -2.0 * np.log(0.05), -2.0 * np.log(0.32)
 """Points of chi-square with two degrees of freedom (exact)."""
-STANDS = 0.05
 
 
 @dataclass
@@ -32,7 +33,8 @@ class Tally:
 
     lens: list[float] = field(default_factory=list)
     station: list[float] = field(default_factory=list)
-    ground: list[float] = field(default_factory=list)
+    ground: list[tuple[bool, bool]] = field(default_factory=list)
+    """Whether the 95 % and the 68 % ellipses hold the truth."""
     likeliest: list[float] = field(default_factory=list)
     error: list[float] = field(default_factory=list)
     baseline: list[float] = field(default_factory=list)
@@ -44,6 +46,13 @@ class Tally:
     falsely_named: int = 0
     points: int = 0
     seconds: list[float] = field(default_factory=list)
+    dig: list[tuple[bool, bool]] = field(default_factory=list)
+    """Whether the 95 % and the 68 % ellipse of a dig hold the true spot."""
+    depth: list[float] = field(default_factory=list)
+    trench: list[bool] = field(default_factory=list)
+    floored: list[bool] = field(default_factory=list)
+    """Whether the trench is as short as a person can work in."""
+    depthless: int = 0
 
 
 def run(lines: int, first_seed: int, settings: Settings) -> Tally:
@@ -56,6 +65,7 @@ def run(lines: int, first_seed: int, settings: Settings) -> Tally:
         tally.seconds.append(time.process_time() - begin)
         _lens(tally, line, answer)
         _findings(tally, line, answer)
+        _digs(tally, line, answer)
         _outliers(tally, line, answer)
     return tally
 
@@ -77,16 +87,41 @@ def _findings(tally: Tally, line: SimulatedLine, answer: Placement) -> None:
             continue
         truth = line.truth.at(truth_m)
         here = np.array([place.point.east_m, place.point.north_m])
-        spread = _matrix(place)
-        square = _square(here - truth, spread)
-        rivals = [path for path in answer.position.paths[1:] if path.weight >= STANDS]
-        squares = [_square(_at(path, place.station_m.value) - truth, spread) for path in rivals]
-        tally.likeliest.append(square)
-        tally.ground.append(min([square, *squares]))
+        off = [truth - (one.east_m, one.north_m) for one in (place.point, *place.alternatives)]
+        tally.likeliest.append(_square(here - truth, _matrix(place)))
+        tally.ground.append(tuple(_holds(one, off) for one in (place.ellipse95, place.ellipse68)))
         tally.error.append(float(np.hypot(*(here - truth))))
         tally.baseline.append(straight.error(place.finding_id, truth))
         tally.locates.append(len(line.job.locates))
-        tally.ambiguous.append(bool(rivals))
+        tally.ambiguous.append(bool(place.alternatives))
+
+
+def _digs(tally: Tally, line: SimulatedLine, answer: Placement) -> None:
+    """Whether each dig's ellipses, depth and trench hold the true spot."""
+    for dig in answer.position.digs:
+        station = line.finding_m[dig.finding_id]
+        truth = line.truth.at(station)
+        off = [truth - (one.east_m, one.north_m) for one in (dig.point, *dig.alternatives)]
+        tally.dig.append(tuple(_holds(one, off) for one in (dig.ellipse95, dig.ellipse68)))
+        along = min(abs(float(one @ _unit(dig.trench_bearing_deg))) for one in off)
+        tally.trench.append(2.0 * along <= dig.trench_length_m)
+        tally.floored.append(dig.trench_length_m <= LEAST_TRENCH_M)
+        if dig.depth_m.value is None:
+            tally.depthless += 1
+        else:
+            true = line.section.depth(station)
+            tally.depth.append((dig.depth_m.value - true) / dig.depth_m.spread)
+
+
+def _holds(ellipse: Ellipse, off: list[np.ndarray]) -> bool:
+    along = _unit(ellipse.bearing_deg)
+    across = np.array([along[1], -along[0]])
+    half = ellipse.semi_major_m, ellipse.semi_minor_m
+    return any(((one @ along) / half[0]) ** 2 + ((one @ across) / half[1]) ** 2 <= 1 for one in off)
+
+
+def _unit(bearing_deg: float) -> np.ndarray:
+    return np.array([np.sin(np.radians(bearing_deg)), np.cos(np.radians(bearing_deg))])
 
 
 def _outliers(tally: Tally, line: SimulatedLine, answer: Placement) -> None:
@@ -136,27 +171,24 @@ def _square(miss: np.ndarray, spread: np.ndarray) -> float:
     return float(miss @ np.linalg.solve(spread, miss))
 
 
-def _at(path: Path, station_m: float) -> np.ndarray:
-    stations = [one.station_m for one in path.points]
-    return np.array(
-        [
-            np.interp(station_m, stations, [one.point.east_m for one in path.points]),
-            np.interp(station_m, stations, [one.point.north_m for one in path.points]),
-        ]
-    )
-
-
 def shares(tally: Tally) -> dict[str, tuple[float, float, int]]:
     """Share of truths inside the 95 % and 68 % intervals, and the count, by figure."""
-    one = {"station of the lens": tally.lens, "station of findings": tally.station}
-    two = {"ground position": tally.ground, "ground, likeliest answer only": tally.likeliest}
+    one = {
+        "station of the lens": tally.lens,
+        "station of findings": tally.station,
+        "dig: depth": tally.depth,
+    }
+    two = {"ground position": tally.ground, "dig: ellipses": tally.dig}
     table = {}
     for name, z in one.items():
         size = np.abs(np.array(z))
         table[name] = (float(np.mean(size < Z95)), float(np.mean(size < Z68)), size.size)
-    for name, square in two.items():
-        size = np.array(square)
-        table[name] = (float(np.mean(size < CHI2_95)), float(np.mean(size < CHI2_68)), size.size)
+    for name, held in two.items():
+        wide, narrow = np.mean(held, axis=0)
+        table[name] = (float(wide), float(narrow), len(held))
+    size = np.array(tally.likeliest)
+    wide, narrow = float(np.mean(size < CHI2_95)), float(np.mean(size < CHI2_68))
+    table["ground, likeliest answer only"] = (wide, narrow, size.size)
     return table
 
 
@@ -183,9 +215,15 @@ def main() -> None:
         ("ground, 5 to 15 locates", ~few),
         ("ground, one answer stands", ~np.array(tally.ambiguous)),
     ):
-        square = np.array(tally.ground)[which]
-        wide, narrow = np.mean(square < CHI2_95), np.mean(square < CHI2_68)
-        print(f"{name:32}{100 * wide:8.1f}{100 * narrow:8.1f}{square.size:8d}")
+        held = np.array(tally.ground)[which]
+        wide, narrow = held.mean(axis=0)
+        print(f"{name:32}{100 * wide:8.1f}{100 * narrow:8.1f}{len(held):8d}")
+    trench, floored = np.array(tally.trench), np.array(tally.floored)
+    print(
+        f"{'dig: trench':32}{100 * trench.mean():8.1f}; of those longer than the least "
+        f"{100 * trench[~floored].mean():.1f} ({np.sum(~floored)} of {trench.size}); "
+        f"digs without a depth {tally.depthless}"
+    )
     error, baseline = np.array(tally.error), np.array(tally.baseline)
     print(
         f"median ground error {np.median(error):.3f} m; straight lines by raw counter "

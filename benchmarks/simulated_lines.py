@@ -29,6 +29,7 @@ from saltglaze.model.track import (
     MotionStretch,
     SightTrack,
 )
+from simulated_depths import TrueSection, with_depths
 
 Floats = NDArray[np.float64]
 
@@ -81,6 +82,7 @@ class SimulatedLine:
     heard: Heard
     findings: tuple[Finding, ...]
     truth: TrueLine
+    section: TrueSection
     finding_m: dict[str, float]
     locate_m: dict[str, float]
     outliers: set[str]
@@ -104,6 +106,7 @@ def simulate(seed: int, settings: Settings = Settings()) -> SimulatedLine:
         counter.read, counter.reset, counter.shown = False, None, counter.continued
     findings, finding_m, moments = _findings(rng, truth, settings, time, path)
     job, locate_m, outliers, locate_time = _job(rng, truth, settings, locates, holds)
+    job, section = with_depths(job, locate_m, truth.length_m, seed)
     track = _track(rng, settings, truth, time, path, counter, holds)
     heard = _heard(rng, time, counter)
     at = counter.continued
@@ -113,6 +116,7 @@ def simulate(seed: int, settings: Settings = Settings()) -> SimulatedLine:
         heard,
         findings,
         truth,
+        section,
         finding_m,
         locate_m,
         outliers,

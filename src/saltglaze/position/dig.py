@@ -119,12 +119,10 @@ def _dig(
         ties=tape_ties(job.marks, point),
         ground=ground_under(job, point),
         cautions=cautions_for(job, middle or point, bearing, length, depth, covariance),
-        alternatives=_alternatives(paths, station, point) if spot is None else _others(spot),
+        alternatives=(
+            _alternatives(paths, station, point) if spot is None else spot.other_points()
+        ),
     )
-
-
-def _others(spot: Spot) -> tuple[PlanPoint, ...]:
-    return tuple(PlanPoint(east_m=float(e), north_m=float(n)) for e, n in spot.others)
 
 
 def trench_length(bared_m: float, sd_along_m: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -89,7 +89,16 @@ def _place(
         point=point,
         covariance=covariance,
         point_unknown_because=because,
+        **({} if spot is None or point is None else _margins(spot)),
     )
+
+
+def _margins(spot: Spot) -> dict[str, Any]:
+    return {
+        "ellipse68": spot.ellipse(0.68),
+        "ellipse95": spot.ellipse(0.95),
+        "alternatives": spot.other_points(),
+    }
 
 
 def _near_lone(key: int, lone: SurfacePoint, keys: Keys) -> tuple[PlanPoint, PlanCovariance] | None:

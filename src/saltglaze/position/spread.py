@@ -21,6 +21,7 @@ from typing import Final
 import numpy as np
 
 from saltglaze.model.appraisal import Ellipse
+from saltglaze.model.ground import PlanPoint
 from saltglaze.position import priors
 from saltglaze.position.adjust import Floats
 from saltglaze.position.anchors import record
@@ -63,6 +64,10 @@ class Spot:
         """The ellipse that holds the spot with a probability, drawn round any of its points."""
         shape = _shape(self.off)
         return scaled(ellipse_of(record(shape), level), self._reach(shape, level), level)
+
+    def other_points(self) -> tuple[PlanPoint, ...]:
+        """The other answers' points as records."""
+        return tuple(PlanPoint(east_m=float(e), north_m=float(n)) for e, n in self.others)
 
     def along(self, bearing_deg: float, level: float) -> float:
         """Half the length along a bearing that holds the spot with a probability."""
