@@ -327,8 +327,18 @@ def _bare_sizes(reading: Reading, sure: bool) -> list[tuple[int, float]]:  # noq
         and a.to is None
         and not a.fraction
         and a.value in _NOMINAL
-        and (a.value > 48 or (sure and reading.words[i - 1 : i] in (("to",), ("into",), ("a",))))
+        and (
+            a.value > 48
+            or _bigger(reading, i)
+            or (sure and reading.words[i - 1 : i] in (("to",), ("into",), ("a",)))
+        )
     ]
+
+
+def _bigger(reading: Reading, index: int) -> bool:
+    """Read "and it's bigger, twelve"."""
+    lead = reading.words[max(0, index - 2) : index]
+    return lead[-1:] == (",",) and lead[0] in ("bigger", "smaller", "wider", "narrower", "larger")
 
 
 def _passive(thing: Thing) -> bool:

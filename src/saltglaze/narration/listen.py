@@ -274,7 +274,7 @@ class _Listener:
         )
         if access and early and entering and reading.start_s < 30.0:
             return False
-        if access and thing.feature is Feature.CLEAN_OUT and reading.start_s < _ENTERED_BY_S:
+        if thing.feature is Feature.CLEAN_OUT and reading.start_s < _ENTERED_BY_S:
             return False
         return not (thing.feature is Feature.END and early and reading.start_s < 15.0)
 

@@ -207,7 +207,8 @@ def _bored_role(reading: Reading, index: int, feature: Feature) -> str | None:
     sticks = {"sticking", "sticks", "in", "out", "protruding", "protrudes", "intruding", "by"}
     if feature is Feature.INTRUDING_TAP:
         after = reading.words[index + 1 : index + 2]
-        return "diameter_m" if after and after[0] in _PIPE_WORDS else "width_m"
+        named = reading.words[index + 1 : index + 3]
+        return "diameter_m" if any(word in _PIPE_WORDS for word in named) else "width_m"
     if feature is Feature.TAP and sticks & set(near) & {"sticking", "sticks", "protruding"}:
         return None
     return "diameter_m"

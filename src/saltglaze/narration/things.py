@@ -183,6 +183,11 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             and "water" in reading.words[: thing.low]
             and not {"camera", "head", "i", "we", "she"} & set(reading.words)
         )
+        let_in = (  # "somebody's bodged it, a bit of waste pipe stuck in it"
+            thing.feature is Feature.OBSTRUCTION
+            and any(t.feature is Feature.TAP and t.high <= thing.low for t in things)
+            and bool({"pipe", "line", "hose", "tube"} & set(reading.words[thing.low : thing.high]))
+        )
         piece = (  # "broken section, displaced inward"
             thing.feature is Feature.OFFSET_JOINT
             and {reading.words[i] for i in thing.tokens} <= _MOVED
@@ -226,6 +231,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or shown
             or joint
             or fitting
+            or let_in
             or pushed
             or stays
             or piece
