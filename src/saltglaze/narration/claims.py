@@ -164,6 +164,7 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
             or _would_be(thing, reading)
             or _spoken_of_before(thing, reading)
             or _only_just(thing, things, reading)
+            or _corrected(thing, things, reading)
         ):
             thing.talked_of = True
 
@@ -195,6 +196,15 @@ def _spoken_of_before(thing: Thing, reading: Reading) -> bool:
             ("i", "already"),
         }
     ) or any(word == "earlier" for word in after)
+
+
+def _corrected(thing: Thing, things: list[Thing], reading: Reading) -> bool:
+    """Such as "that hole isn't a break, that's where somebody tapped in"."""
+    after = reading.words[thing.high : thing.high + 6]
+    named = {("isn't", "a"), ("ain't", "a"), ("isn't", "an"), ("ain't", "an")}
+    return bool(named & set(pairwise(after))) and any(
+        t.denied and thing.high <= t.low <= thing.high + 8 for t in things
+    )
 
 
 def _only_just(thing: Thing, things: list[Thing], reading: Reading) -> bool:
@@ -231,6 +241,8 @@ def _generally(thing: Thing, reading: Reading) -> bool:
 def _would_be(thing: Thing, reading: Reading) -> bool:
     """Such as "the break would be about forty feet": not seen yet."""
     after = reading.words[thing.high : thing.high + 2]
+    if thing.feature in (Feature.LINER, Feature.REPAIR) and after[:1] in _WONT:
+        return True  # "a liner won't take out the belly"
     return after[:1] in (("would",), ("should",), ("ought",)) and after[1:] in (("be",), ("have",))
 
 
@@ -240,6 +252,7 @@ def _all_well(reading: Reading) -> bool:
     return len(words) <= _FEW and not reading.amounts and bool(reading.acts("sound"))
 
 
+_WONT = (("won't",), ("wouldn't",), ("will",), ("would",), ("can't",))
 _FEW = 3
 
 
@@ -272,7 +285,28 @@ def _governs(hit: Hit, thing: Thing, reading: Reading, reach: int) -> bool:
     if hit.start > thing.low or hit.end > thing.high:
         return False
     crossed = reading.boundaries[thing.low] - reading.boundaries[hit.end - 1]
-    return crossed < reach
+    return crossed < reach and not _claimed_anew(hit, thing, reading)
+
+
+def _claimed_anew(hit: Hit, thing: Thing, reading: Reading) -> bool:
+    """Whether a clause of its own states the thing after all.
+
+    "... where the two are supposed to meet, and there's a space"; what stands behind
+    "if" or "when" stays a condition.
+    """
+    if reading.words[hit.start] in _CONDITIONS:
+        return False
+    edges = reading.boundaries
+    for at in range(hit.end, thing.low + 1):
+        opens = edges[at] > edges[at - 1]
+        word = reading.words[at + opens] if at + opens < len(reading.words) else ""
+        if opens and at + 1 <= thing.low and word in _STATES_IT:
+            return True
+    return False
+
+
+_CONDITIONS = frozenset({"if", "when", "once", "whenever", "unless", "whether", "wherever"})
+_STATES_IT = frozenset({"there's", "here's", "that's", "it's", "they're", "i've", "we've"})
 
 
 def _governed_by_advice(advice: tuple[Hit, ...], thing: Thing, reading: Reading) -> bool:

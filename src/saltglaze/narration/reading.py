@@ -114,6 +114,7 @@ class Reading:
             for hit in hits
             if not any(len(i.at) >= len(hit.at) and set(i.at) & set(hit.at) for i in idioms)
             and not self.simile(hit.start)
+            and not (hit.entry["feature"] == "vermin" and self._like(hit.start))
             and not (len(hit.at) == 1 and hit.start in self.names)
             and not (hit.entry.get("alone") and not self._alone(hit))
         ]
@@ -135,6 +136,9 @@ class Reading:
         return ("size", "of") in pairs or bool(
             pairs & {("as", "a"), ("as", "my"), ("as", "your"), ("as", "an")}
         )
+
+    def _like(self, at: int) -> bool:
+        return self.words[at - 2 : at] in (("like", "a"), ("like", "an"))
 
     def _likened(self, at: int) -> bool:
         """Whether "like a" compares, and does not guess ("looks like a stick")."""
