@@ -294,7 +294,7 @@ def _explains(thing: Thing, things: list[Thing], reading: Reading) -> bool:
     if thing.feature not in _STUFF:
         return False
     lead = reading.words[max(0, thing.low - 4) : thing.low]
-    told = {"that's", "look", "like"} & set(lead) or ("for" in lead and "enough" in reading.words)
+    told = {"that's", "like"} & set(lead) or ("for" in lead and "enough" in reading.words)
     before = [t for t in things if t.high <= thing.low and t.feature is not thing.feature]
     return bool(told) and any(not t.denied and not t.weak for t in before)
 
@@ -418,7 +418,8 @@ def _point(thing: Thing, reading: Reading) -> None:
         return
     before = words[pointer - 1] if pointer else ""
     between = words[pointer + 1 : at]
-    if any(word in _SUBJECTS or not word[0].isalnum() for word in between if word[0] != "<"):
+    parted = _SUBJECTS | {"and", "but", "into", "then"}
+    if any(word in parted or not word[0].isalnum() for word in between if word[0] != "<"):
         return  # "past that she sags", "bottom of the stack, long sweep"
     if before in _PLACED_BY and thing.feature is not Feature.END:
         thing.reference = True
