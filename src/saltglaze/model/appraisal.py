@@ -62,6 +62,8 @@ class StationAt(Record):
     time_s: float
     station_m: float
     sd_m: float
+    half68_m: float | None = None
+    """Half the 68 % interval where rare slips make it narrower than the sd's."""
 
 
 class Stationing(Record):
