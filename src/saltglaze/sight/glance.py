@@ -23,6 +23,10 @@ Array = NDArray[np.float64]
 PAIR_S: Final = 0.2
 """The time between the two discs that the net was trained on."""
 
+DISAGREE: Final = 2.0
+"""A depth is unsure by this much of what two looks at it differ by (rendered films, seeds
+5000 to 5021: 93 % of depths then lie inside their own 95 % interval)."""
+
 VIEWS: Final = (
     ViewState.CLEAR,
     ViewState.DARK,
@@ -58,9 +62,32 @@ class Glances(NamedTuple):
 
 
 def glance(pairs: NDArray[np.uint8]) -> Glances:
-    """Return what the net sees in pairs of discs, (n, 2, side, side) uint8."""
+    """Return what the net sees in pairs of discs, (n, 2, side, side) uint8.
+
+    Each pair is looked at as it is and as in a mirror, and the mean is taken: half of what
+    the net gets wrong, it gets wrong to one side.
+    """
+    as_is, mirrored = (_looked_at(way) for way in (pairs, pairs[..., ::-1]))
+    return _mean_of(
+        as_is, mirrored._replace(roll_rad=-mirrored.roll_rad, turn_rad=-mirrored.turn_rad)
+    )
+
+
+def _looked_at(pairs: NDArray[np.uint8]) -> Glances:
     seen = _net().run(["seen"], {"discs": pairs.astype(np.float32) / np.float32(255.0)})[0]
     return decoded(np.asarray(seen, dtype=float))
+
+
+def _mean_of(one: Glances, other: Glances) -> Glances:
+    """Return the mean of two glances at the same pairs; where they differ, less is sure."""
+    way = [each.concentration * np.exp(1j * each.roll_rad) for each in (one, other)]
+    mean = 0.5 * (way[0] + way[1])
+    both = Glances(*(0.5 * (a + b) for a, b in zip(one, other, strict=True)))
+    return both._replace(
+        roll_rad=np.angle(mean),
+        concentration=np.abs(mean),
+        share_sd=np.hypot(both.share_sd, DISAGREE * (one.share - other.share)),
+    )
 
 
 def decoded(seen: Array) -> Glances:

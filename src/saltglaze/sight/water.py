@@ -12,7 +12,7 @@ from saltglaze.model.track import WaterSample, WaterState
 from saltglaze.sight.glance import Array, Glances
 from saltglaze.sight.view import averaged
 
-SMOOTH: Final = 7
+SMOOTH: Final = 11
 """Samples averaged, weighted by their own spread."""
 
 KNOWN_SD: Final = 0.06
