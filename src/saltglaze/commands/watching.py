@@ -12,9 +12,9 @@ from saltglaze import __version__, atomic
 from saltglaze.media.film import Film
 from saltglaze.model.base import Record
 from saltglaze.model.job import Job
-from saltglaze.model.run import Run
+from saltglaze.model.run import LengthUnit, Run
 from saltglaze.model.track import SightTrack
-from saltglaze.sight.watch import watch
+from saltglaze.sight.watch import fingerprint, watch
 from saltglaze.store.folder import inside
 
 TRACKS: Final = "tracks"
@@ -22,12 +22,20 @@ TRACKS: Final = "tracks"
 Progress = Callable[[str, float], None]
 
 
-class _Kept(Record):
-    """A track on disk, with what it was read from and by."""
+class _ReadFrom(Record):
+    """What a track hangs on: another film, eye or word on the counter makes another track."""
 
     version: str
+    eyes: str
     video_bytes: int
     video_mtime_ns: int
+    counter_unit: LengthUnit | None
+
+
+class _Kept(Record):
+    """A track on disk, with what it was read from."""
+
+    read_from: _ReadFrom
     track: SightTrack
 
 
@@ -49,12 +57,15 @@ def watch_films(
 def _track(video: Path, run: Run, out: Path, again: bool, on_progress: Progress) -> SightTrack:
     path = out / TRACKS / f"{run.id}.json"
     stat = video.stat()
+    now = _ReadFrom(
+        version=__version__,
+        eyes=fingerprint(),
+        video_bytes=stat.st_size,
+        video_mtime_ns=stat.st_mtime_ns,
+        counter_unit=run.counter_unit,
+    )
     kept = None if again else _read(path)
-    if kept and (kept.version, kept.video_bytes, kept.video_mtime_ns) == (
-        __version__,
-        stat.st_size,
-        stat.st_mtime_ns,
-    ):
+    if kept and kept.read_from == now:
         return kept.track
     film = Film(video)
     track = watch(
@@ -65,12 +76,7 @@ def _track(video: Path, run: Run, out: Path, again: bool, on_progress: Progress)
         counter_unit=run.counter_unit,
     )
     track = track.model_copy(update={"film": film.facts})
-    kept = _Kept(
-        version=__version__,
-        video_bytes=stat.st_size,
-        video_mtime_ns=stat.st_mtime_ns,
-        track=track,
-    )
+    kept = _Kept(read_from=now, track=track)
     atomic.write_text(path, kept.model_dump_json(exclude_none=True))
     return track
 
