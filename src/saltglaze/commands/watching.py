@@ -29,7 +29,7 @@ class _ReadFrom(Record):
     eyes: str
     video_bytes: int
     video_mtime_ns: int
-    counter_unit: LengthUnit | None
+    counter_unit: LengthUnit | None = None
 
 
 class _Kept(Record):
