@@ -31,7 +31,7 @@ CHI2_95, CHI2_68 = -2.0 * np.log(0.05), -2.0 * np.log(0.32)
 class Tally:
     """What came of all lines."""
 
-    lens: list[float] = field(default_factory=list)
+    lens: list[tuple[bool, bool]] = field(default_factory=list)
     station: list[float] = field(default_factory=list)
     ground: list[tuple[bool, bool]] = field(default_factory=list)
     """Whether the 95 % and the 68 % ellipses hold the truth."""
@@ -74,7 +74,8 @@ def _lens(tally: Tally, line: SimulatedLine, answer: Placement) -> None:
     samples = answer.position.stationings[0].samples
     for sample in samples[5 :: max(1, len(samples) // 20)]:
         truth = float(np.interp(sample.time_s, line.path_time_s, line.path_m))
-        tally.lens.append((sample.station_m - truth) / sample.sd_m)
+        off = abs(sample.station_m - truth)
+        tally.lens.append((off < Z95 * sample.sd_m, off < sample.half68_m))
 
 
 def _findings(tally: Tally, line: SimulatedLine, answer: Placement) -> None:
@@ -174,11 +175,14 @@ def _square(miss: np.ndarray, spread: np.ndarray) -> float:
 def shares(tally: Tally) -> dict[str, tuple[float, float, int]]:
     """Share of truths inside the 95 % and 68 % intervals, and the count, by figure."""
     one = {
-        "station of the lens": tally.lens,
         "station of findings": tally.station,
         "dig: depth": tally.depth,
     }
-    two = {"ground position": tally.ground, "dig: ellipses": tally.dig}
+    two = {
+        "station of the lens": tally.lens,
+        "ground position": tally.ground,
+        "dig: ellipses": tally.dig,
+    }
     table = {}
     for name, z in one.items():
         size = np.abs(np.array(z))

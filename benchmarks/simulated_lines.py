@@ -35,6 +35,8 @@ Floats = NDArray[np.float64]
 
 ANGLES = {"1/16": 22.5, "1/8": 45.0, "1/4": 90.0}
 SECTION_M = {Material.CLAY: 0.6096, Material.CAST_IRON: 1.524, Material.PVC: 3.0}
+START_M = 0.1
+"""The lens against the access when the film begins, per line: the margin that its run states."""
 WANDER = {Material.CLAY: 0.014, Material.CAST_IRON: 0.014, Material.PVC: 0.02}
 
 
@@ -158,7 +160,7 @@ def _movement(
     rng: np.random.Generator, length: float, stops: Floats
 ) -> tuple[Floats, Floats, list[tuple[float, float, float]]]:
     """Lens station against time at 4 Hz, and the holds (start, end, station)."""
-    times, path, holds = [0.0], [max(0.0, rng.normal(0.0, 0.1))], []
+    times, path, holds = [0.0], [float(rng.normal(0.0, START_M))], []
     now, at, dt = 0.0, path[0], 0.25
 
     def go(target: float) -> None:
@@ -279,7 +281,7 @@ def _job(
         id="r1",
         direction=Direction.WITH_FLOW,
         sonde_behind_lens_m=behind if told_behind else None,
-        start_station_m=Estimate.of(0.0, 0.1),
+        start_station_m=Estimate.of(0.0, START_M),
     )
     section = SECTION_M[truth.material] if rng.random() < 0.4 else None
     segment = Segment(

@@ -23,6 +23,8 @@ COUNTER_MISREAD_M: Final = 10.0
 """Spread of a misread digit (common practice, no source)."""
 SLIP_M_PER_SQRT_M: Final = 0.04
 """Random walk of the counter against the lens (common practice, no source)."""
+SLIP_JUMP_M: Final = 0.15
+"""Mean size of a single slip, either way: with the walk above one in 28 m (no source)."""
 SLIP_GROSS: Final = (0.001, 3.0)
 """Share of seconds with a gross slip or an unseen reset, and its spread in metres."""
 RESET_M: Final = 0.3

@@ -107,6 +107,9 @@ class RunProblem:
     """Counter at the knots, continued across resets, misreads taken out."""
     equations: Equations
     start: Floats
+    slips: slice
+    slip_m2: Floats
+    """Variance of the plain slip of each step, without what turning round and resets hide."""
     read: slice
     said: slice
     given: slice
@@ -135,7 +138,7 @@ def pose_run(
     ends = _ends(links)[0]
     book = EquationBook(knots.first_free + len(layings) + ends.size)
     _add_movement(book, evidence, knots, path)
-    _add_slip(book, evidence, knots, path)
+    slips, slip_m2 = _add_slip(book, evidence, knots, path)
     read = _add_counter(book, evidence, knots, counter, path)
     said = _add_counter(book, evidence, knots, spoken, path)
     told = (*evidence.known, *known)
@@ -143,7 +146,19 @@ def pose_run(
     _add_links(book, evidence, knots, links, layings, path)
     start = _first_guess(book.unknowns, evidence, knots, path, links, layings)
     return RunProblem(
-        evidence, knots, path, book.close(), start, read, said, given, told, links, layings
+        evidence=evidence,
+        knots=knots,
+        path=path,
+        equations=book.close(),
+        start=start,
+        slips=slips,
+        slip_m2=slip_m2,
+        read=read,
+        said=said,
+        given=given,
+        known=told,
+        links=links,
+        layings=layings,
     )
 
 
@@ -263,21 +278,25 @@ def _since_reading(counter: CounterSays, times: Floats) -> Floats:
     return np.asarray(np.minimum(np.abs(read[after] - times), np.abs(read[before] - times)))
 
 
-def _add_slip(book: EquationBook, evidence: RunEvidence, knots: Knots, path: Floats) -> None:
+def _add_slip(
+    book: EquationBook, evidence: RunEvidence, knots: Knots, path: Floats
+) -> tuple[slice, Floats]:
     """The counter's zero, scale and wandering slip."""
     share, spread = priors.COUNTER_ZERO_GROSS
     book.add([[1]], 1.0, 0.0, priors.COUNTER_ZERO_M, share, spread)
     book.add([[knots.scale_at]], 1.0, 1.0, priors.COUNTER_SCALE)
     run = np.abs(np.diff(path))
-    variance = priors.SLIP_M_PER_SQRT_M**2 * run + 1e-8
+    plain = priors.SLIP_M_PER_SQRT_M**2 * run
+    variance = plain + 1e-8
     variance[_turns(path)] += priors.BUNCHING_M**2
     index, _ = knots.span(np.array([moment for moment, _ in evidence.resets]))
     variance[index] += priors.RESET_M**2
     share, spread = priors.SLIP_GROSS
     first = 2 * np.arange(run.size) + 1
-    book.add(
+    where = book.add(
         np.column_stack([first, first + 2]), [-1.0, 1.0], 0.0, np.sqrt(variance), share, spread
     )
+    return where, plain
 
 
 def _turns(path: Floats) -> Ints:

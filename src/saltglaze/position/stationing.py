@@ -12,6 +12,7 @@ from saltglaze.model.base import Estimate
 from saltglaze.model.job import Job
 from saltglaze.position.evidence import RunEvidence
 from saltglaze.position.keys import Keys, taught, taught_counter
+from saltglaze.position.slips import half68
 from saltglaze.position.station import RunStations
 
 MOST_SAMPLES: Final = 1500
@@ -29,8 +30,8 @@ def stationing(stations: RunStations, before: Keys, after: Keys) -> Stationing:
     return Stationing(
         run_id=stations.evidence.run_id,
         samples=tuple(
-            StationAt(time_s=float(t), station_m=float(m), sd_m=float(s))
-            for t, m, s in zip(times, mean, sd, strict=True)
+            StationAt(time_s=float(t), station_m=float(m), sd_m=float(s), half68_m=float(h))
+            for t, m, s, h in zip(times, mean, sd, half68(stations, times, sd), strict=True)
         )
         if timed
         else (),
