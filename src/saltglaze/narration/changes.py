@@ -126,9 +126,10 @@ def _alone(reading: Reading, hit: Hit) -> bool:
         not rest and hit.entry["material"] in ("concrete", "brick")
     ):
         return False
-    return len(rest) <= 2 and all(
-        word in ("and", "now", "then", "okay", "so", "to") for word in rest
-    )
+    return len(rest) <= 3 and all(word in _FILLS for word in rest)
+
+
+_FILLS = frozenset({"and", "now", "then", "okay", "so", "to", "boom", "bang", "oh", "yep", "into"})
 
 
 def _links(reading: Reading, first: Hit, second: Hit) -> bool:

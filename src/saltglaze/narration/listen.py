@@ -207,7 +207,8 @@ class _Listener:
             ):
                 latest.fields.setdefault("active", True)
                 return True
-        if thing.feature is Feature.SETTLED_DEPOSITS and set(tail) & COMING:
+        said = len([word for word in words if word[0].isalnum()])
+        if thing.feature is Feature.SETTLED_DEPOSITS and (set(tail) & COMING or said <= _FEW_WORDS):
             return self._ground_seen(thing, reading)
         definite = thing.low > 0 and words[thing.low - 1] == "the"
         if thing.feature is Feature.HOLE and definite and latest.feature in _HAVE_HOLES:

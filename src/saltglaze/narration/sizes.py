@@ -218,7 +218,23 @@ def _number_role(reading: Reading, index: int, feature: Feature, amount: Amount)
     after = reading.words[index + 1] if index + 1 < len(reading.words) else ""
     if amount.fraction and reading.words[index - 1 : index][:1] in _HALVES:
         return None
-    metric = {50.0, 75.0, 100.0, 110.0, 150.0, 160.0, 200.0, 225.0, 250.0, 300.0, 375.0, 450.0}
+    metric = {
+        40.0,
+        90.0,
+        125.0,
+        50.0,
+        75.0,
+        100.0,
+        110.0,
+        150.0,
+        160.0,
+        200.0,
+        225.0,
+        250.0,
+        300.0,
+        375.0,
+        450.0,
+    }
     if feature in BORED and amount.value in metric:
         return "diameter_mm"
     sized = reading.words[index - 2 : index]

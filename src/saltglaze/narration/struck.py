@@ -29,6 +29,10 @@ def struck_words(
         if amount is not None:
             struck.add(amount)
             continue
+        turn = _turn_before(words, marker)
+        if turn is not None:
+            struck.add(turn)
+            continue
         for hits in layers:
             before = [h for h in hits if marker.start - _BEHIND <= h.end - 1 < marker.start]
             after = [h for h in hits if marker.end <= h.start < marker.end + _AHEAD]
@@ -36,6 +40,16 @@ def struck_words(
                 struck.update(before[-1].at)
                 break
     return frozenset(struck)
+
+
+def _turn_before(words: Sequence[str], marker: Hit) -> int | None:
+    """Read "a bend, left, no, right": the side before is taken back."""
+    before = [i for i in range(max(0, marker.start - 3), marker.start) if words[i] in _TURNS]
+    after = [w for w in words[marker.end : marker.end + 3] if w in _TURNS]
+    return before[-1] if before and after else None
+
+
+_TURNS = ("left", "right", "up", "down")
 
 
 def _amount_before(amounts: Mapping[int, Amount], marker: Hit) -> int | None:

@@ -204,6 +204,11 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             and any(t.feature is Feature.TAP and t.high <= thing.low for t in things)
             and not {"pipe", "line"} & set(reading.words)
         )
+        inside = (  # "there's silt in the crack"
+            thing.feature is Feature.SETTLED_DEPOSITS
+            and reading.words[thing.high : thing.high + 2] in (("in", "the"), ("in", "that"))
+            and reading.words[thing.high + 2 : thing.high + 3] in _CLEFTS
+        )
         bare = (  # "concrete's wore down on the bottom, rocks showing"
             thing.feature is Feature.SETTLED_DEPOSITS
             and Feature.SURFACE_DAMAGE in features
@@ -237,6 +242,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or piece
             or fat
             or bare
+            or inside
             or compound
             or patched
             or ground
@@ -247,6 +253,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
 
 
 _MOVED = frozenset({"displaced", "shifted", "moved", "dropped", "displacement"})
+_CLEFTS = (("crack",), ("gap",), ("joint",), ("hole",), ("fracture",))
 _COUPLINGS = frozenset(
     {"clamp", "clamps", "coupling", "couplings", "sleeve", "boot", "band", "fernco", "coupler"}
 )
@@ -294,9 +301,11 @@ def _explains(thing: Thing, things: list[Thing], reading: Reading) -> bool:
     if thing.feature not in _STUFF:
         return False
     lead = reading.words[max(0, thing.low - 4) : thing.low]
-    told = {"that's", "like"} & set(lead) or ("for" in lead and "enough" in reading.words)
+    told = {"that's", "look", "like"} & set(lead) or ("for" in lead and "enough" in reading.words)
     before = [t for t in things if t.high <= thing.low and t.feature is not thing.feature]
-    return bool(told) and any(not t.denied and not t.weak for t in before)
+    return bool(told) and any(
+        not t.denied and not t.weak and t.feature is not Feature.TAP for t in before
+    )
 
 
 _STUFF = frozenset(
@@ -390,6 +399,9 @@ def _point(thing: Thing, reading: Reading) -> None:
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
     if at and words[at - 1] == "the":
         thing.anaphoric = True  # "the connection appears to be abandoned"
+    placed = bool(reading.sides or reading.amounts)
+    if words[0] in ("that's", "those") and not placed:
+        thing.anaphoric = True  # "that's roots, say roots"
     named = {("call", "that"), ("call", "it"), ("called", "that"), ("calling", "that")}
     if named & set(pairwise(words[:at])):
         thing.anaphoric = True  # "I'd call that a hole"

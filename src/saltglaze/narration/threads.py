@@ -21,6 +21,9 @@ from saltglaze.narration.thing import Thing
 REMARK_GAP_S = 4.0
 """A pause up to this long keeps a remark going."""
 
+AGAIN_S = 8.0
+"""The same word said again this soon, with no place, is the same thing."""
+
 BACK_S = 20.0
 """How far "it", "they", "that crack" can point back."""
 
@@ -132,6 +135,11 @@ class Notebook:
         if held is None or thing.another:
             return None
         gap = reading.start_s - held.last_s
+        head = reading.words[thing.high - 1]
+        plain = not thing.introduced and not {"clock", "screen"} & thing.fields.keys()
+        if plain and gap <= AGAIN_S and held.feature is thing.feature and held.words:
+            if head in held.words[-1].lower().split() or f"{head}." in held.words[-1].lower():
+                return held  # "I got a hairball. ... Big old hairball."
         if held.vague and held.feature is thing.feature and gap <= BACK_S:
             return held
         sticks = (
