@@ -137,6 +137,7 @@ class Notebook:
         gap = reading.start_s - held.last_s
         head = reading.words[thing.high - 1]
         plain = not thing.introduced and not {"clock", "screen"} & thing.fields.keys()
+        plain = plain and held.last_s > self.moved_s
         if plain and gap <= AGAIN_S and held.feature is thing.feature and held.words:
             if head in held.words[-1].lower().split() or f"{head}." in held.words[-1].lower():
                 return held  # "I got a hairball. ... Big old hairball."
