@@ -18,7 +18,7 @@ from saltglaze.position import priors
 from saltglaze.position.bends import Bend
 from saltglaze.position.plan import PlanFit, PlanProblem, fit
 from saltglaze.position.posing import hung_at
-from saltglaze.position.starts import scored_starts, starts
+from saltglaze.position.starts import log_chance, scored_starts, starts
 
 UNSAID: Final = "unsaid bend "
 MOST_TRIED: Final = 3
@@ -32,7 +32,7 @@ SPREAD_OVER_GAP: Final = 0.29
 STRAINED: Final = 2.33
 """One fit in a hundred is strained more than this by chance (normal tail)."""
 MOST_DOUBTED: Final = 6
-"""With more points only the two at either end are doubted: the others hold one another."""
+"""With more points only the first and the last are doubted: the others hold one another."""
 WAYS_WITHOUT: Final = 2
 NEVER_GOOD: Final = 1.0 - 1e-9
 
@@ -116,15 +116,17 @@ def without_a_point(found: PlanFit) -> list[PlanFit]:
     if len(kept) < LEAST_ANCHORS:
         return []
     kept.sort(key=lambda n: float(problem.keys.mean_m[problem.anchors[n].key]))
+    held = problem
     if len(kept) > MOST_DOUBTED:
-        kept = [*kept[:2], *kept[-2:]]
+        kept, held = [kept[0], kept[-1]], _with_settled_turns(found)
     fits = []
     for number in kept:
         anchors = tuple(
             replace(one, out_share=NEVER_GOOD) if n == number else one
             for n, one in enumerate(problem.anchors)
         )
-        for _, start in scored_starts(replace(problem, anchors=anchors))[:WAYS_WITHOUT]:
+        for _, start in scored_starts(replace(held, anchors=anchors))[:WAYS_WITHOUT]:
             aside = tuple(a or n == number for n, a in enumerate(start.aside))
-            fits.append(fit(problem, replace(start, aside=aside)))
+            prior = log_chance(problem, start.turns)
+            fits.append(fit(problem, replace(start, aside=aside, log_prior=prior)))
     return fits

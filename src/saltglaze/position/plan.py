@@ -33,7 +33,8 @@ a point on the right line at the wrong station is no gross error."""
 ROUNDS: Final = 30
 SETTLED_M: Final = 1e-4
 SHARES: Final = (1.0, 0.5, 0.25, 0.1)
-UPHILL: Final = 1e-6
+UPHILL: Final = 1e-2
+"""Of a log likelihood: no hill worth a shorter step."""
 
 
 @dataclass(frozen=True)

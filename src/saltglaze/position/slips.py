@@ -24,7 +24,7 @@ from saltglaze.position import priors
 from saltglaze.position.adjust import Floats
 from saltglaze.position.station import RunStations
 
-MOST_MOMENTS: Final = 100
+MOST_MOMENTS: Final = 40
 MOST_EXCESS: Final = 3.0
 """Excess of the double exponential law; beyond it the jumps are too few for cumulants."""
 NARROWER: Final = (Z68 * np.sqrt(2.0) / np.log(1.0 / 0.32) - 1.0) / MOST_EXCESS

@@ -59,13 +59,17 @@ def _turns(problem: PlanProblem) -> list[tuple[Floats, float]]:
     """Ways the bends may turn, likeliest first, with the log of their prior chance."""
     ways = []
     for signs in itertools.product((1.0, -1.0), repeat=len(problem.bends)):
-        chance = [
-            bend.right_chance if sign > 0.0 else 1.0 - bend.right_chance
-            for bend, sign in zip(problem.bends, signs, strict=True)
-        ]
-        ways.append((np.array(signs), float(np.sum(np.log(np.maximum(chance, 1e-12))))))
+        turns = np.array(signs)
+        ways.append((turns, log_chance(problem, turns)))
     ways.sort(key=lambda way: -way[1])
     return [way for way in ways[:MOST_TURNS] if way[1] > ways[0][1] - UNLIKELY_TURNS]
+
+
+def log_chance(problem: PlanProblem, turns: Floats) -> float:
+    """Log of the prior chance that the bends turn so."""
+    right = np.array([bend.right_chance for bend in problem.bends])
+    chance = np.where(turns > 0.0, right, 1.0 - right)
+    return float(np.sum(np.log(np.maximum(chance, 1e-12))))
 
 
 @dataclass(frozen=True)
