@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Iterator, Sequence
 from typing import Final
 
@@ -16,7 +17,7 @@ from saltglaze.sight.strips import ANGLES
 
 Array = NDArray[np.float64]
 
-LEAST: Final = 5.0
+LEAST: Final = 4.0
 """A cell stands out by this many robust spreads of the map."""
 
 LEAST_CELLS: Final = 10
@@ -28,6 +29,15 @@ MOST: Final = 40
 SEEN_AHEAD_D: Final = 0.9
 """A patch is best seen this many diameters ahead of the lens."""
 
+LEAST_SEEN: Final = 3
+"""A cell of the map that fewer strips have seen tells nothing."""
+
+LEAST_SPREAD: Final = 2.0
+GOING_ON_D: Final = 3.0
+"""What looks the same at one angle for longer than about half of this is no place."""
+
+BLOCK: Final = 5
+"""Rows of the map that the running median takes together."""
 
 RING_D: Final = 0.12
 """What lies this near a joint ring, in diameters, belongs to the ring."""
@@ -56,16 +66,45 @@ def candidates(
 
 
 def _oddness(mosaic: Mosaic, rings_d: Sequence[float]) -> Array:
-    """Return each cell against its ring and the map's spread; joint rings are left out."""
-    cells = np.where(mosaic.seen > 0, mosaic.cells, 0.0)
+    """Return how odd each cell is, in robust spreads; joint rings are left out.
+
+    A cell is compared with its ring (light and shade), with the wall before and behind it
+    at the same angle (a stain or water's edge that goes on and on), and with how much the
+    wall varies at that angle (ripples and gravel along the invert).
+    """
+    known = mosaic.seen >= LEAST_SEEN
+    cells = np.where(known, mosaic.cells, 0.0)
     plain = cells - np.median(cells, axis=1, keepdims=True)
-    known = mosaic.seen > 0
-    spread = 1.4826 * float(np.median(np.abs(plain[known]))) if known.any() else 0.0
-    odd = plain / max(spread, 2.0)
+    plain -= _going_on(plain)
+    plain[~known] = 0.0
+    odd = plain / _spread(plain, known)[None, :]
     rows_d = mosaic.start_d + (np.arange(len(odd)) + 0.5) * BIN_D
     for ring_d in rings_d:
         odd[np.abs(rows_d - ring_d) <= RING_D] = 0.0
     return np.asarray(odd)
+
+
+def _going_on(plain: Array) -> Array:
+    """Return what goes on along the wall at each angle: a running median over GOING_ON_D."""
+    pads = -len(plain) % BLOCK
+    padded = np.pad(plain, ((0, pads), (0, 0)), mode="edge")
+    blocks = np.median(padded.reshape(-1, BLOCK, plain.shape[1]), axis=1)
+    wide = max(round(GOING_ON_D / (BIN_D * BLOCK)), 1)
+    slow = ndimage.median_filter(blocks, size=(wide, 1), mode="nearest")
+    return np.asarray(np.repeat(slow, BLOCK, axis=0)[: len(plain)])
+
+
+def _spread(plain: Array, known: NDArray[np.bool_]) -> Array:
+    """Return the robust spread at each angle, nowhere less than that of the whole map."""
+    if not known.any():
+        return np.full(plain.shape[1], LEAST_SPREAD)
+    size = np.where(known, np.abs(plain), np.nan)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # an angle that was never seen
+        each = np.nan_to_num(np.nanmedian(size, axis=0))
+    # Neighbours speak for each other: a defect must not raise its own measure.
+    each = ndimage.median_filter(each, size=9, mode="wrap")
+    return np.asarray(np.maximum(1.4826 * np.maximum(each, np.nanmedian(size)), LEAST_SPREAD))
 
 
 def _patches(
