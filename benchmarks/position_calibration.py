@@ -204,9 +204,13 @@ def main() -> None:
     parser.add_argument("--unsaid-bends", type=float, default=0.0)
     parser.add_argument("--unread", type=float, default=0.0)
     parser.add_argument("--outliers", type=float, default=0.05)
+    parser.add_argument("--lead", type=float, nargs=2, default=Settings.lead_m)
     asked = parser.parse_args()
     settings = Settings(
-        unsaid_bends=asked.unsaid_bends, outliers=asked.outliers, unread=asked.unread
+        unsaid_bends=asked.unsaid_bends,
+        outliers=asked.outliers,
+        unread=asked.unread,
+        lead_m=tuple(asked.lead),
     )
     tally = run(asked.lines, asked.seed, settings)
     print(f"{asked.lines} lines, seeds from {asked.seed}, {settings}")

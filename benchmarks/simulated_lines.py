@@ -54,6 +54,8 @@ class Settings:
     unread: float = 0.0
     """Share of films whose counter cannot be read: only the talk tells distances."""
     defects: int = 6
+    lead_m: tuple[float, float] = (0.15, 0.1)
+    """How far ahead of the lens things are named: mean and sd from run to run."""
 
 
 @dataclass
@@ -106,7 +108,8 @@ def simulate(seed: int, settings: Settings = Settings()) -> SimulatedLine:
     counter = _Counter(rng, path)
     if settings.unread > 0.0 and rng.random() < settings.unread:
         counter.read, counter.reset, counter.shown = False, None, counter.continued
-    findings, finding_m, moments = _findings(rng, truth, settings, time, path)
+    lead = np.random.default_rng([seed, 20250613]).normal(*settings.lead_m)
+    findings, finding_m, moments = _findings(rng, truth, settings, time, path, float(lead))
     job, locate_m, outliers, locate_time = _job(rng, truth, settings, locates, holds)
     job, section = with_depths(job, locate_m, truth.length_m, seed)
     track = _track(rng, settings, truth, time, path, counter, holds)
@@ -222,14 +225,19 @@ class _Counter:
 
 
 def _findings(
-    rng: np.random.Generator, truth: TrueLine, settings: Settings, time: Floats, path: Floats
+    rng: np.random.Generator,
+    truth: TrueLine,
+    settings: Settings,
+    time: Floats,
+    path: Floats,
+    lead_m: float,
 ) -> tuple[tuple[Finding, ...], dict[str, float], dict[str, float]]:
     found, where, moments = [], {}, {}
     reached = np.maximum.accumulate(path)
 
     def say(name: str, station: float, facts: Facts) -> None:
         lens = float(
-            np.clip(station + rng.normal(0.0, 0.15), reached[0] + 0.01, reached[-1] - 0.01)
+            np.clip(station - lead_m + rng.normal(0.0, 0.15), reached[0] + 0.01, reached[-1] - 0.01)
         )
         first = int(np.searchsorted(reached, lens))
         moment = float(time[min(first, time.size - 1)] + rng.normal(0.0, 1.0))

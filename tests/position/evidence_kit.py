@@ -10,8 +10,11 @@ from saltglaze.model.job import Job
 from saltglaze.model.line import Line
 from saltglaze.model.run import Run
 from saltglaze.model.track import CounterReading, CounterTrack, SightTrack
+from saltglaze.position.priors import LEAD_M
 
 SPEED = 0.1
+LEAD = LEAD_M[0]
+"""What is named lies this far ahead of the lens (a declared prior, no source)."""
 
 
 def counter(times, values, confidence=0.99, resets=()):

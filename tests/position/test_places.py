@@ -66,6 +66,7 @@ def test_every_unknown_has_its_reason():
 def test_a_finding_has_the_margin_of_its_moment_beside_the_lens_own():
     answer = locate(job(), (steady(),), (), (seen("x", 100.0, feature=Feature.TAP),))
     lens = next(s for s in answer.position.stationings[0].samples if s.time_s == 100.0)
-    # 0.15 m seen ahead, and one second at 0.1 m/s (declared priors, no source)
-    expected = (lens.sd_m**2 + 0.15**2 + 0.1**2) ** 0.5
+    # The run's lead 0.1 m, this finding about it 0.15 m, and one second at 0.1 m/s
+    # (declared priors, no source).
+    expected = (lens.sd_m**2 + 0.1**2 + 0.15**2 + 0.1**2) ** 0.5
     assert answer.places[0].station_m.spread == pytest.approx(expected, rel=0.02)

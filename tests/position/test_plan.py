@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from evidence_kit import job, seen, spot, steady
+from evidence_kit import LEAD, job, seen, spot, steady
 
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Feature, Turn
@@ -39,7 +39,7 @@ STRAIGHT = (spot("a", 5.0, 0.0, 50.0), spot("b", 25.0, 0.0, 250.0))
 def test_a_straight_line_between_two_locates():
     answer = locate(job(STRAIGHT), (steady(),), (), (seen("x", 150.0),))
     _, at = place(answer, "x")
-    assert at == pytest.approx((15.0, 0.0), abs=0.1)
+    assert at == pytest.approx((15.0 + LEAD, 0.0), abs=0.1)
 
 
 def test_locates_correct_the_counter():
@@ -165,7 +165,7 @@ def test_one_point_and_a_bearing_make_a_plan_and_one_point_alone_does_not():
     # 3 degrees over 10 m, and the wander of a pipe of unknown make (0.02 rad per root metre,
     # integrated: 0.02 * sqrt(10**3 / 3)); one line in ten has an unmentioned bend on the way.
     plain = math.hypot(10.0 * math.radians(3.0), 0.02 * math.sqrt(10.0**3 / 3.0))
-    assert plain < widest(one) < 1.6 * plain
+    assert plain < widest(one) < 2.0 * plain
 
     alone = locate(job(point), (steady(),), (), (seen("x", 150.0), seen("y", 51.0)))
     far, near = (next(p for p in alone.places if p.finding_id == n) for n in ("x", "y"))

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from evidence_kit import counter, film, job, seen, spot, steady
+from evidence_kit import LEAD, counter, film, job, seen, spot, steady
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -46,8 +46,8 @@ def test_a_stretch_is_given_both_ends_and_a_point_feature_one():
     roots = seen("roots", 50.0, feature=Feature.ROOTS).model_copy(update={"end_s": 90.0})
     tap = seen("tap", 50.0, feature=Feature.TAP).model_copy(update={"end_s": 90.0})
     answer = locate(job(), (steady(),), (), (roots, tap))
-    assert answer.places[0].station_m.value == pytest.approx(5.0, abs=0.1)
-    assert answer.places[0].end_station_m.value == pytest.approx(9.0, abs=0.1)
+    assert answer.places[0].station_m.value == pytest.approx(5.0 + LEAD, abs=0.1)
+    assert answer.places[0].end_station_m.value == pytest.approx(9.0 + LEAD, abs=0.1)
     assert answer.places[1].end_station_m is None
 
 

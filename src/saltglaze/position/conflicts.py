@@ -249,14 +249,15 @@ def _doubted_stations(stations: RunStations) -> Sequence[Conflict]:
     for known, good in zip(stations.known, stations.known_good, strict=True):
         if good >= DOUBTED:
             continue
-        at = float(stations.at(np.array([known.time_s]))[0])
+        at = float(stations.at(np.array([known.time_s]))[0]) + known.ahead_m
+        stated = known.station_m + known.ahead_m
         sd = float(stations.sd(np.array([known.time_s]))[0])
         found.append(
             Conflict(
                 item=known.name,
-                misfit=f"its station is given as {metres(known.station_m)}; "
+                misfit=f"its station is given as {metres(stated)}; "
                 f"the run says {metres(at)} give or take {metres(2.0 * sd)}",
-                with_it=f"everything near it would shift by {metres(abs(known.station_m - at))}",
+                with_it=f"everything near it would shift by {metres(abs(stated - at))}",
                 without_it="stations follow the rest of the run",
                 used=False,
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -18,6 +19,10 @@ from saltglaze.position import priors
 from saltglaze.position.adjust import Floats
 
 LEAST_READINGS: Final = 6
+AT_THE_LENS: Final = frozenset(
+    {Feature.START, Feature.END, Feature.CAMERA_UNDER_WATER, Feature.LENS_FOULED}
+)
+"""What is told of the lens itself, not of something ahead of it."""
 WRONG_WAY_M: Final = 1.0
 WRONG_WAY_RATIO: Final = 3.0
 """A counter runs the wrong way when it loses this much, and this much more than it gains,
@@ -43,6 +48,8 @@ class KnownStation:
     station_m: float
     sd_m: float
     name: str
+    ahead_m: float = 0.0
+    """How far up the stations from the lens the thing lies whose station was stated."""
 
 
 @dataclass(frozen=True)
@@ -103,6 +110,14 @@ def given_station(finding: Finding) -> tuple[float, float] | None:
     return None
 
 
+def lead_m(finding: Finding) -> tuple[float, float]:
+    """Return how far ahead of the lens a finding lies at its moment: mean and sd.
+
+    Where a run begins and ends, and what befalls the lens itself, is at the lens.
+    """
+    return (0.0, 0.0) if finding.facts.feature in AT_THE_LENS else priors.LEAD_M
+
+
 def run_of(finding: Finding, job: Job) -> str | None:
     """Return the run a finding was seen in; with a single run it can only be that one."""
     if finding.evidence.run_id is not None:
@@ -124,7 +139,8 @@ def gather(
     mine = [one for one in findings if run_of(one, job) == run.id]
     counter = _film_counter(track)
     spoken = _spoken(heard)
-    known = tuple(_known(mine, locates))
+    sign = -1.0 if run.reversed_stationing else 1.0
+    known = tuple(_known(mine, locates, sign))
     times = [counter.time_s, spoken.time_s, np.array([one.time_s for one in known])]
     times.append(np.array([t for one in mine if (t := moment_s(one)) is not None]))
     times.append(np.array([one.time_s for one in locates if one.time_s is not None]))
@@ -133,7 +149,7 @@ def gather(
     every = np.concatenate(times)
     evidence = RunEvidence(
         run_id=run.id,
-        sign=-1.0 if run.reversed_stationing else 1.0,
+        sign=sign,
         start_m=run.start_station_m.value or 0.0,
         start_sd_m=min(max(run.start_station_m.spread, 1e-3), 500.0),
         counter=counter,
@@ -205,17 +221,27 @@ def _resets(track: SightTrack | None) -> tuple[tuple[float, float], ...]:
     return tuple((one.time_s, one.before_m - one.after_m) for one in track.counter.resets)
 
 
-def _known(findings: Iterable[Finding], locates: Iterable[Locate]) -> Iterable[KnownStation]:
+def _known(
+    findings: Iterable[Finding], locates: Iterable[Locate], sign: float
+) -> Iterable[KnownStation]:
     for finding in findings:
         time, station = moment_s(finding), given_station(finding)
         if time is not None and station is not None:
-            sd = float(np.hypot(station[1], priors.MOMENT_M))
-            yield KnownStation(time, station[0], sd, f"finding {finding.id}")
+            yield lens_at(finding, time, station, sign, f"finding {finding.id}")
     for locate in locates:
         stated = locate.station_m
         if locate.time_s is not None and stated is not None and stated.value is not None:
             sd = max(stated.spread, 0.02)
             yield KnownStation(locate.time_s, stated.value, sd, f"locate {locate.id}")
+
+
+def lens_at(
+    finding: Finding, time_s: float, station: tuple[float, float], sign: float, name: str
+) -> KnownStation:
+    """Return where the lens is at the moment of a finding whose station is known (value, sd)."""
+    lead, lead_sd = lead_m(finding)
+    sd = math.hypot(station[1], priors.MOMENT_M, lead_sd)
+    return KnownStation(time_s, station[0] - sign * lead, sd, name, sign * lead)
 
 
 def _noted(locates: Iterable[Locate]) -> list[Locate]:

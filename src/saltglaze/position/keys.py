@@ -19,7 +19,7 @@ from saltglaze.model.job import Job
 from saltglaze.model.run import Run
 from saltglaze.position import priors
 from saltglaze.position.adjust import Floats
-from saltglaze.position.evidence import given_station, moment_s, run_of
+from saltglaze.position.evidence import given_station, lead_m, moment_s, run_of
 from saltglaze.position.station import RunStations
 
 STRETCHES = frozenset(
@@ -57,6 +57,8 @@ class Key:
     given_m: float | None = None
     own_sd_m: float = 0.0
     transmitter: bool = False
+    lead: tuple[float, float] = (0.0, 0.0)
+    """How far ahead of the lens it lies at its moment: mean, and sd shared by the run."""
 
 
 @dataclass(frozen=True)
@@ -140,21 +142,22 @@ def _finding_keys(finding: Finding, job: Job, solved: Mapping[str, RunStations])
 
 
 def _film_keys(finding: Finding, name: str, stations: RunStations, moment: float) -> Iterable[Key]:
-    run_id = stations.evidence.run_id
+    run_id, lead = stations.evidence.run_id, lead_m(finding)
     start, end = finding.start_s, finding.end_s
     if start is not None and end is not None and finding.facts.feature in STRETCHES:
         first, last = stations.at(np.array([start, end]))
         if abs(last - first) > 3.0 * priors.MOMENT_M:
             low, high = (start, end) if last > first else (end, start)
-            yield Key(name, run_id, low, None, _moment_sd(stations, low))
+            yield Key(name, run_id, low, None, _moment_sd(stations, low), lead=lead)
             if finding.end_station_m is None:
-                yield Key(f"{name}:end", run_id, high, None, _moment_sd(stations, high))
+                sd = _moment_sd(stations, high)
+                yield Key(f"{name}:end", run_id, high, None, sd, lead=lead)
             return
-    yield Key(name, run_id, moment, None, _moment_sd(stations, moment))
+    yield Key(name, run_id, moment, None, _moment_sd(stations, moment), lead=lead)
 
 
 def _moment_sd(stations: RunStations, moment: float) -> float:
-    """How far the lens may be from a finding at the moment it is spoken of or seen."""
+    """How far a finding may lie from its run's usual lead when it is spoken of or seen."""
     around = stations.at(np.array([moment - 1.0, moment + 1.0]))
     speed = abs(float(around[1] - around[0])) / 2.0
     return float(np.hypot(priors.MOMENT_M, speed * priors.MOMENT_S))
@@ -176,8 +179,10 @@ def joint(keys: tuple[Key, ...], job: Job, solved: Mapping[str, RunStations]) ->
         behind, behind_sd = sonde_behind(run)
         carried = np.array([keys[place].transmitter for place in mine], dtype=float)
         sign = solved[run.id].evidence.sign
-        mean[mine] = station - sign * behind * carried
+        lead, lead_sd = np.array([keys[place].lead for place in mine]).T
+        mean[mine] = station + sign * (lead - behind * carried)
         covariance[np.ix_(mine, mine)] += spread + behind_sd**2 * np.outer(carried, carried)
+        covariance[np.ix_(mine, mine)] += np.outer(lead_sd, lead_sd)
     return Keys(keys, mean, covariance)
 
 

@@ -18,7 +18,7 @@ from saltglaze.model.finding import Feature, Finding
 from saltglaze.model.line import FactSource, KnownLandmark, Line
 from saltglaze.position import priors
 from saltglaze.position.adjust import Floats
-from saltglaze.position.evidence import KnownStation, RunEvidence, moment_s
+from saltglaze.position.evidence import KnownStation, RunEvidence, lens_at, moment_s
 from saltglaze.position.run_rows import Laying, Link
 from saltglaze.position.station import RunStations
 
@@ -236,19 +236,23 @@ def _landmarks_known(
     known = []
     for landmark in on_record:
         stated = landmark.station_m
+        if stated.value is None:
+            continue
+        told = (stated.value, stated.spread)
+        sign, name = first.evidence.sign, f"landmark {landmark.name}"
         shown = [
-            moment
+            lens_at(finding, moment, told, sign, name)
             for finding in findings
             if finding.facts.feature.value == landmark.feature
             and (moment := moment_s(finding)) is not None
         ]
-        if stated.value is None or not shown:
+        if not shown:
             continue
-        off = np.abs(first.at(np.array(shown)) - stated.value)
+        times = np.array([one.time_s for one in shown])
+        off = np.abs(first.at(times) - [one.station_m for one in shown])
         near = int(np.argmin(off))
-        loose = np.hypot(first.sd(np.array(shown))[near], stated.spread)
-        if off[near] > GATE * np.hypot(loose, priors.MOMENT_M) and len(shown) > 1:
+        loose = np.hypot(first.sd(times)[near], shown[near].sd_m)
+        if off[near] > GATE * loose and len(shown) > 1:
             continue
-        sd = float(np.hypot(stated.spread, priors.MOMENT_M))
-        known.append(KnownStation(shown[near], stated.value, sd, f"landmark {landmark.name}"))
+        known.append(shown[near])
     return tuple(known)
