@@ -51,6 +51,7 @@ def assign(reading: Reading, things: list[Thing], view: Direction | None) -> dic
     """Give each attribute to its thing, and return the loose ones by field."""
     loose: dict[str, Any] = {}
     _second_hours(reading, things)
+    _second_sides(reading, things)
     live = [thing for thing in things if not thing.reference]
     _qualities(reading, live, loose)
     _clocks(reading, live, loose, view)
@@ -192,7 +193,7 @@ def _bare_sides(
             continue
         before = words[index - 1]
         after = words[index + 1] if index + 1 < len(words) else "."
-        framed = not before[0].isalnum() or before in ("on", "upper", "lower", "and", "hard")
+        framed = not before[0].isalnum() or before in ("is", "on", "upper", "lower", "and", "hard")
         closed = not after[0].isalnum() or after in ("and", "at", "again", "too", "about")
         if closed and (framed or before == "the" or index in named):
             found.append((index, _ALONE[word]))
@@ -276,6 +277,8 @@ def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | No
         return (amount.value, amount.to) if 1 <= amount.to <= 12 else None
     if after and after[0].isalnum() and after not in _AFTER_HOUR:
         return None
+    if words[:2] in (("another", ","), ("one", ",")) and index == 2:  # noqa: PLR2004 - "another, nine"
+        return amount.value, None
     if before in ("at", "around", "about", "opposite") and index > 1:
         return amount.value, None
     if before == "and" and index > 2 and words[index - 3] == "at" and index - 2 in reading.amounts:
@@ -310,6 +313,25 @@ def _second_hours(reading: Reading, things: list[Thing]) -> None:
         thing.fields.pop("count", None)
         twin.fields.pop("count", None)
         things.append(twin)
+
+
+_OPPOSITE = frozenset({("top", "bottom"), ("left", "right"), ("bottom", "top"), ("right", "left")})
+
+
+def _second_sides(reading: Reading, things: list[Thing]) -> None:
+    """Make two things of "cracked top and bottom"."""
+    words = reading.words
+    for at in range(1, len(words) - 1):
+        pair = (words[at - 1], words[at + 1])
+        if words[at] != "and" or pair not in _OPPOSITE:
+            continue
+        split = [t for t in things if t.feature in _ROUND and 0 <= at - 1 - t.high <= 2]
+        if split and not (split[0].denied or split[0].reference):
+            twin = replace(split[0], fields=dict(split[0].fields), low=at + 1, high=at + 2)
+            twin.another, twin.tokens = True, (at + 1,)
+            twin.fields["screen"] = ScreenPlace(words[at + 1])
+            split[0].fields["screen"] = ScreenPlace(words[at - 1])
+            things.append(twin)
 
 
 def _after_and(reading: Reading, index: int) -> int:

@@ -85,7 +85,8 @@ def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
     )
     if linked:
         before, after = distinct[0][1], distinct[1][1]
-        if _reversed(reading, distinct[0][0]):
+        ends = reading.words[distinct[1][0].end : distinct[1][0].end + 1]
+        if _reversed(reading, distinct[0][0]) or (ends and ends[0] in _ENDS):
             before, after = after, before
         return _changed(reading, named, distinct[1][0], before, after, bore)
     other = [pair for pair in distinct if pair[1] is not bore.material]
@@ -129,6 +130,7 @@ def _alone(reading: Reading, hit: Hit) -> bool:
     return len(rest) <= 3 and all(word in _FILLS for word in rest)
 
 
+_ENDS = ("ends", "stops", "quits", "finishes", "finish", "terminates")
 _FILLS = frozenset({"and", "now", "then", "okay", "so", "to", "boom", "bang", "oh", "yep", "into"})
 
 

@@ -26,7 +26,8 @@ def deny(things: list[Thing], reading: Reading) -> None:
             shared = {reading.words[i] for i in set(hit.at) & set(thing.tokens)}
             behind = hit.end <= thing.low < end and not shared
             seen = bool(shared) and shared <= _SEEN_VERBS and hit.start < thing.low
-            if behind or seen:  # "I can't see daylight through it"
+            begun = bool(shared) and hit.start < thing.low <= hit.end
+            if behind or seen or begun:  # "I can't see daylight through it"
                 thing.denied = True
     _deny_behind(things, reading, excused)
 
@@ -140,7 +141,9 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
         for hit in reading.acts("hypothetical")
         if reading.idioms.isdisjoint(hit.at) and plain.isdisjoint(hit.at)
     ]
-    strong = bool(reading.acts("cleaning")) and not any(w in _SHOWN for w in reading.words)
+    own = {index for thing in things for index in thing.tokens}
+    cleaned = [hit for hit in reading.acts("cleaning") if not own.issuperset(hit.at)]
+    strong = bool(cleaned) and not any(w in _SHOWN for w in reading.words)
     later = reading.acts("cleaning") and any(w in _LATER for w in reading.words)
     if _bare_list(things, reading) or reading.acts("tale") or _all_well(reading):
         for thing in things:

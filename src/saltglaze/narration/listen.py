@@ -35,10 +35,24 @@ _ENDING = word_set("listen", "ending")
 _FEWEST_DRAFTS = 4
 _FEW_WORDS = 2
 _NEAR_START = 3
+_GREETING_S = 10.0
+"""So early, words that only hint tell of the job and not of the pipe."""
 _ENTERED_BY_S = 15.0
 """A clean-out named so early is the one the camera goes in by."""
 _ITS = frozenset({"it's", "they're", "his", "hers"})
 _HAVE_HOLES = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.BREAK, Feature.OPEN_JOINT})
+_REPEATS = frozenset(Feature) - {
+    Feature.START,
+    Feature.END,
+    Feature.COULD_NOT_PASS,
+    Feature.MATERIAL_CHANGE,
+    Feature.DIAMETER_CHANGE,
+    Feature.CAMERA_UNDER_WATER,
+    Feature.LENS_FOULED,
+    Feature.CLEAN_OUT,
+}
+"""What "same again" can mean."""
+
 _COLOURS = frozenset(
     {
         (Feature.ATTACHED_DEPOSITS, Feature.SURFACE_DAMAGE),
@@ -69,6 +83,8 @@ class _Listener:
         self.stations: list[SpokenStation] = []
         self.facts: list[LineFact] = []
         self.furthest_m = 0.0
+        self.all_well = False
+        """Whether the sentence before only said that a place is sound."""
         self.last: list[tuple[Reading, int, str]] = []
 
     def hear(self, reading: Reading, number: int) -> None:
@@ -86,6 +102,7 @@ class _Listener:
         self._note_facts(facts)
         touched = self._write(loose, things, reading, number)
         live = [thing for thing in things if self._stands(thing, reading)]
+        self.all_well = not touched and bool(reading.acts("sound") or reading.acts("deny"))
         for draft in touched:
             draft.add_words(reading, mention)
         self._mention(mention, reading, live, touched, things, facts)
@@ -174,6 +191,8 @@ class _Listener:
                 and reading.start_s - draft.last_s
                 <= (BACK_S if draft.feature is thing.feature else REMARK_GAP_S)
             ]
+            if thing.hinted and reading.start_s < _GREETING_S:
+                continue
             if thing.hinted and thing.anaphoric and self._just_spoke(reading):
                 continue
             if self._told_of_last(thing, reading) or self._known(thing, things, reading):
@@ -358,7 +377,8 @@ class _Listener:
             return []
         here = [t for t in things if t.low < hits[0].start and not t.denied]
         for thing in things:
-            if thing.low < hits[-1].end + 4:
+            same = reading.boundaries[thing.low] <= reading.boundaries[hits[-1].end - 1]
+            if thing.low < hits[-1].end + 4 and same:  # "that's not a root, it's a rag"
                 thing.talked_of = True
         last = self.book.current[-1] if self.book.current else None
         if here:
@@ -379,8 +399,8 @@ class _Listener:
     def _same_again(self, loose: dict[str, Any], reading: Reading, number: int) -> list[Draft]:
         if not reading.acts("same"):
             return []
-        last = self.book.latest()
-        if last is None or last.feature in (Feature.START, Feature.END):
+        last = self.book.latest(*_REPEATS)
+        if last is None or self.all_well:
             return []
         draft = self.book.begin(Thing(last.feature, 0, 1), reading, number)
         self.book.current = [draft]

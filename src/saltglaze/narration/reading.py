@@ -15,7 +15,7 @@ from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.struck import struck_words
 from saltglaze.narration.tables import word_set
-from saltglaze.narration.words import Sentence, Word
+from saltglaze.narration.words import Sentence, Word, without_fillers
 
 _LIKE = frozenset({("like", "a"), ("like", "an"), ("like", "my"), ("like", "your")})
 _GUESSING = word_set("reading", "guessing")
@@ -112,7 +112,7 @@ class Reading:
         return [
             hit
             for hit in hits
-            if not any(len(i.at) >= len(hit.at) and set(i.at) & set(hit.at) for i in idioms)
+            if not any(_swallows(idiom.at, hit.at) for idiom in idioms)
             and not self.simile(hit.start)
             and not (hit.entry["feature"] == "vermin" and self._like(hit.start))
             and not (len(hit.at) == 1 and hit.start in self.names)
@@ -143,7 +143,7 @@ class Reading:
     def _likened(self, at: int) -> bool:
         """Whether "like a" compares, and does not guess ("looks like a stick")."""
         like = max(i for i in range(max(0, at - 3), at + 1) if self.words[i] == "like")
-        return like > 0 and self.words[like - 1] not in _GUESSING
+        return like == 0 or self.words[like - 1] not in _GUESSING
 
     @cached_property
     def _placed(self) -> list[Hit]:
@@ -192,7 +192,7 @@ class Reading:
 
 def read(sentence: Sentence, *, metric: bool = False, furthest_m: float = 0.0) -> Reading:
     """Correct the words of a sentence, read its numbers, and make it one token a thing."""
-    words, corrections = corrected(sentence.words)
+    words, corrections = corrected(without_fillers(sentence.words))
     texts = [word.text for word in words]
     tokens: list[str] = []
     times: list[tuple[float, float]] = []
@@ -223,6 +223,11 @@ def read(sentence: Sentence, *, metric: bool = False, furthest_m: float = 0.0) -
         metric,
         furthest_m,
     )
+
+
+def _swallows(idiom: tuple[int, ...], hit: tuple[int, ...]) -> bool:
+    """Whether an idiom is as long as a phrase and holds half of its words or more."""
+    return len(idiom) >= len(hit) and 2 * len(set(idiom) & set(hit)) >= len(hit)
 
 
 def _names(words: Sequence[Word | None]) -> frozenset[int]:
@@ -262,6 +267,15 @@ def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amou
     if single and amount.value in (22.0, 22.5, 45.0, 90.0):
         angle = 22.5 if amount.value == 22.0 else amount.value
         return Amount(Measure.ANGLE, angle, unit="bend")
+    aside = texts[end : end + 2]
+    if (
+        amount.value in (22.0, 22.5, 45.0, 90.0)
+        and list(aside[:1]) == [","]
+        and (
+            list(aside[1:]) in (["left"], ["right"], ["up"], ["down"]) and end + 2 >= len(texts) - 1
+        )
+    ):
+        return Amount(Measure.ANGLE, 22.5 if amount.value == 22.0 else amount.value, unit="bend")
     stands_alone = before in _BEND_LEADERS and (
         end >= len(texts) or not (after[0].isalnum() or after[0] in "'\"") or after in _AFTER_BEND
     )

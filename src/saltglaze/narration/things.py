@@ -10,7 +10,7 @@ from saltglaze.narration.hints import hinted
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
-from saltglaze.narration.tables import word_set
+from saltglaze.narration.tables import table, word_set
 from saltglaze.narration.thing import Thing
 
 _PLACED_BY = word_set("things", "placed_by")
@@ -75,6 +75,10 @@ def _once(things: list[Thing], reading: Reading) -> list[Thing]:
             and "one" not in reading.words[last.high : thing.low + 1]
             and "another" not in reading.words[last.high : thing.low + 1]
         )
+        between = reading.words[last.high : thing.low] if last else ()
+        heads = last and reading.words[last.high - 1] == reading.words[thing.high - 1]
+        if heads and last and last.feature is thing.feature and len(between) <= 3:
+            twice = set(between) <= {"and", "more", ",", "some", "then"}
         if last is None or not twice:
             kept.append(thing)
             continue
@@ -120,6 +124,7 @@ _ROUGHLY = {
             Feature.DEFORMATION,
         }
     ),
+    Feature.INFILTRATION: frozenset({Feature.ATTACHED_DEPOSITS, Feature.ROOTS}),
     Feature.STANDING_WATER: frozenset(
         {Feature.SAG, Feature.CAMERA_UNDER_WATER, Feature.SETTLED_DEPOSITS, Feature.ROOTS}
     ),
@@ -204,6 +209,11 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             and any(t.feature is Feature.TAP and t.high <= thing.low for t in things)
             and not {"pipe", "line"} & set(reading.words)
         )
+        pointing = (  # "mortar's gone, there's a gap of an inch"
+            thing.feature is Feature.SURFACE_DAMAGE
+            and "mortar" in reading.words[thing.low : thing.high]
+            and Feature.OPEN_JOINT in features
+        )
         inside = (  # "there's silt in the crack"
             thing.feature is Feature.SETTLED_DEPOSITS
             and reading.words[thing.high : thing.high + 2] in (("in", "the"), ("in", "that"))
@@ -243,6 +253,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or fat
             or bare
             or inside
+            or pointing
             or compound
             or patched
             or ground
@@ -349,7 +360,7 @@ def _too_large(thing: Thing, reading: Reading) -> bool:
     )
 
 
-_SHOVED = frozenset({"pushed", "shoved", "rammed", "driven", "jammed"})
+_SHOVED = frozenset({"stick", "sticks", "stuck", "pushed", "shoved", "rammed", "driven", "jammed"})
 _ITSELF = frozenset({"it", "it's"})
 _SEALS = frozenset({"ring", "seal", "gasket", "rubber", "oakum", "sealant"})
 _SHOWN = frozenset({"showing", "visible", "see", "seeing", "hanging"})
@@ -366,7 +377,11 @@ def _stick_out(things: list[Thing], reading: Reading) -> None:
     if not any(word in _STICKING | _SHOVED for word in reading.words):
         return
     for at, word in enumerate(reading.words):
-        shoved = word in _SHOVED and reading.words[at + 1 : at + 2] in (("in",), ("into",))
+        shoved = word in _SHOVED and reading.words[at + 1 : at + 2] in (
+            ("in",),
+            ("into",),
+            ("inside",),
+        )
         if not (word in _STICKING or shoved) or any(at in t.tokens for t in things):
             continue
         before = [t for t in things if t.high <= at]
@@ -397,7 +412,7 @@ def _point(thing: Thing, reading: Reading) -> None:
         thing.another = True
     thing.vague = bool(_SOMETHING & {words[i] for i in thing.tokens})
     thing.anaphoric = bool(lead) and lead[-1] in ("that", "this", "those", "these", "said", "same")
-    if at and words[at - 1] == "the":
+    if at and words[at - 1] == "the" and words[at] not in _PIPE_PARTS:
         thing.anaphoric = True  # "the connection appears to be abandoned"
     placed = bool(reading.sides or reading.amounts)
     if words[0] in ("that's", "those") and not placed:
@@ -405,12 +420,16 @@ def _point(thing: Thing, reading: Reading) -> None:
     named = {("call", "that"), ("call", "it"), ("called", "that"), ("calling", "that")}
     if named & set(pairwise(words[:at])):
         thing.anaphoric = True  # "I'd call that a hole"
+    if words[:2] in (("it's", "a"), ("it's", "an")) and at == 2:  # noqa: PLR2004 - "it's a crack"
+        thing.anaphoric = True
     if words[0] == "which":
         thing.anaphoric = True
     if words[at] in ("it", "it's") or (at and words[at - 1] == "it's"):
         thing.anaphoric = True
     if 0 < at <= 3 and all(word in _GRANTED or word == "," for word in words[:at]):
         thing.anaphoric = True  # "okay, spalled": said again as agreed
+    if at == 0 and thing.feature is Feature.BEND and words[at] in ("goes", "turns", "runs"):
+        thing.anaphoric = True  # "goes right."
     if at == 0 and words[at] in _STICKING and thing.feature is Feature.INTRUDING_TAP:
         thing.anaphoric = True  # "protrudes fifty mil"
     said = words[at] in _SUBJECTS  # "past that she sags"
@@ -439,6 +458,12 @@ def _point(thing: Thing, reading: Reading) -> None:
 
 _SUBJECTS = word_set("things", "subjects")
 _SOMETHING = frozenset({"something", "thing", "object", "somethin", "anything"})
+_SETS = table("features")["sets"]
+_PIPE_PARTS = frozenset(
+    (*_SETS["part"], *_SETS["pipe"], *_SETS["joint"], *_SETS["piece"])
+) - frozenset(_SETS["tapword"])
+"""Words for parts of the pipe: "the wall's buckled" points back to no wall."""
+
 _JOINING = word_set("things", "joining")
 _GRANTED = word_set("things", "granted")
 _AGAIN = frozenset({"again", "too", "also"})

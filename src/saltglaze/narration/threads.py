@@ -141,6 +141,13 @@ class Notebook:
         if plain and gap <= AGAIN_S and held.feature is thing.feature and held.words:
             if head in held.words[-1].lower().split() or f"{head}." in held.words[-1].lower():
                 return held  # "I got a hairball. ... Big old hairball."
+        corrects = thing.anaphoric and bool(reading.acts("replace"))
+        if corrects and held.feature is thing.feature and gap <= BACK_S:
+            for name in ("clock", "screen", "turn"):
+                if name in thing.fields:  # "sorry, not left, this crack is on the top"
+                    held.fields.pop("clock", None) if name == "screen" else None
+                    held.fields[name] = thing.fields[name]
+            return held
         if held.vague and held.feature is thing.feature and gap <= BACK_S:
             return held
         sticks = (
@@ -166,6 +173,9 @@ class Notebook:
             return held if gap < 60.0 else None
         if thing.feature is Feature.COULD_NOT_PASS:
             return held if gap < BACK_S else None
+        if gap <= REMARK_GAP_S and thing.feature is Feature.BEND and thing.anaphoric:
+            held.fields["turn"] = thing.fields.get("turn", held.fields.get("turn"))
+            return held  # "it goes left. No, right. Goes right."
         if gap <= REMARK_GAP_S:
             return held if _compatible(held, thing) else None
         pointing = thing.anaphoric and gap <= BACK_S

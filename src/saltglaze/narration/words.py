@@ -154,6 +154,36 @@ def _text(group: Sequence[Word], texts: Sequence[str]) -> str:
     return " ".join(texts[cue][low:high] for cue, (low, high) in spans.items())
 
 
+def without_fillers(words: Sequence[Word]) -> list[Word]:
+    """Drop "oh", "um", "you know" that stand between two commas, with the commas."""
+    out: list[Word] = []
+    at = 0
+    while at < len(words):
+        length = _filler_at(words, at)
+        if length and out:
+            at += length
+            continue
+        out.append(words[at])
+        at += 1
+    return out
+
+
+def _filler_at(words: Sequence[Word], at: int) -> int:
+    if words[at].text != ",":
+        return 0
+    for length in (1, 2):
+        said = tuple(word.text for word in words[at + 1 : at + 1 + length])
+        closed = words[at + 1 + length : at + 2 + length]
+        if said in _BETWEEN_COMMAS and closed and closed[0].text == ",":
+            return length + 2
+    return 0
+
+
+_BETWEEN_COMMAS = {
+    (word,) for word in ("oh", "um", "uh", "er", "eh", "mm", "hmm", "erm", "like", "what", "say")
+} | {("you", "know"), ("i", "mean"), ("let's", "see"), ("i", "dunno")}
+
+
 def _cut(words: Sequence[Word]) -> list[list[Word]]:
     bare = not _punctuated(words)
     sentences: list[list[Word]] = []
