@@ -35,6 +35,7 @@ _ENDING = word_set("listen", "ending")
 _FEWEST_DRAFTS = 4
 _FEW_WORDS = 2
 _NEAR_START = 3
+_RENAMED_S = 8.0
 _GREETING_S = 10.0
 """So early, words that only hint tell of the job and not of the pipe."""
 _ENTERED_BY_S = 15.0
@@ -193,7 +194,7 @@ class _Listener:
             ]
             if thing.hinted and reading.start_s < _GREETING_S:
                 continue
-            if thing.hinted and thing.anaphoric and self._just_spoke(reading):
+            if thing.hinted and thing.anaphoric and self._just_spoke(thing, reading):
                 continue
             if self._told_of_last(thing, reading) or self._known(thing, things, reading):
                 continue
@@ -236,9 +237,12 @@ class _Listener:
         still_here = latest.last_s > self.book.moved_s
         return pronoun and still_here and (latest.feature, thing.feature) in _COLOURS
 
-    def _just_spoke(self, reading: Reading) -> bool:
+    def _just_spoke(self, thing: Thing, reading: Reading) -> bool:
         latest = self.book.latest()
-        return latest is not None and reading.start_s - latest.last_s <= BACK_S
+        if latest is None or reading.start_s - latest.last_s > BACK_S:
+            return False
+        stepped = latest.feature in (Feature.OFFSET_JOINT, Feature.ANGLED_JOINT)
+        return not (stepped and thing.feature is Feature.OPEN_JOINT)
 
     def _known(self, thing: Thing, things: Sequence[Thing], reading: Reading) -> bool:
         """Whether "the crack" in "water coming through the crack" is one told of before."""
@@ -374,6 +378,7 @@ class _Listener:
         """Take back what was said last, or earlier in this very sentence."""
         hits = reading.acts("withdraw")
         if not hits:
+            self._renamed(reading, things)
             return []
         here = [t for t in things if t.low < hits[0].start and not t.denied]
         for thing in things:
@@ -387,6 +392,22 @@ class _Listener:
             last.withdrawn = True
             self.book.current = []
         return []
+
+    def _renamed(self, reading: Reading, things: Sequence[Thing]) -> None:
+        """Take back what "no wait, that's roots" gives another name."""
+        replaced = reading.acts("replace")
+        last = self.book.current[-1] if self.book.current else None
+        if not replaced or replaced[0].start > 1 or last is None:
+            return
+        after = reading.words[replaced[0].end : replaced[0].end + 3]
+        told = {"that's", "it's", "those", "they're"} & set(
+            (*after, *(reading.words[i] for i in replaced[0].at))
+        )
+        named = [t for t in things if not (t.denied or t.talked_of or t.reference)]
+        other = named and named[0].feature is not last.feature
+        if told and other and reading.start_s - last.last_s < _RENAMED_S:
+            last.withdrawn = True
+            self.book.current = []
 
     def _finish(self, things: Sequence[Thing], reading: Reading) -> list[Draft]:
         """Close the stretch that the sentence says is over."""

@@ -420,8 +420,10 @@ def _point(thing: Thing, reading: Reading) -> None:
     named = {("call", "that"), ("call", "it"), ("called", "that"), ("calling", "that")}
     if named & set(pairwise(words[:at])):
         thing.anaphoric = True  # "I'd call that a hole"
-    if words[:2] in (("it's", "a"), ("it's", "an")) and at == 2:  # noqa: PLR2004 - "it's a crack"
-        thing.anaphoric = True
+    lead = words[max(0, at - 2) : at]
+    opened = all(word in _GRANTED or not word[0].isalnum() for word in words[: max(0, at - 2)])
+    if lead in (("it's", "a"), ("it's", "an")) and opened:
+        thing.anaphoric = True  # "yeah, it's a crack"
     if words[0] == "which":
         thing.anaphoric = True
     if words[at] in ("it", "it's") or (at and words[at - 1] == "it's"):
@@ -570,6 +572,9 @@ _AFTER_ONE = word_set("things", "after_one")
 def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:
     if words[at] not in ("one", "another"):
         return False
+    across = words[at - 1 : at] == (",",) and bool({"across", "opposite"} & set(words[:at]))
+    if words[at] == "another" and across and words[at + 1 : at + 2] in ((), (".",), (",",)):
+        return True
     if words[at] == "another" and at + 1 < len(words) and words[at + 1] not in _PLACES:
         return False
     before = words[at - 1] if at else ","

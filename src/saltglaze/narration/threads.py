@@ -21,6 +21,9 @@ from saltglaze.narration.thing import Thing
 REMARK_GAP_S = 4.0
 """A pause up to this long keeps a remark going."""
 
+PIECE_S = 10.0
+"""A break spoken of again this soon, with no place of its own, is the same."""
+
 AGAIN_S = 8.0
 """The same word said again this soon, with no place, is the same thing."""
 
@@ -162,6 +165,16 @@ class Notebook:
             goes_on = held.open and thing.feature in CONTINUOUS
             if not ((goes_on or thing.anaphoric) and gap <= BACK_S):
                 return None
+        piece = thing.feature is Feature.BREAK and not {"clock", "screen"} & thing.fields.keys()
+        if (
+            piece
+            and held.feature is thing.feature
+            and gap <= PIECE_S
+            and held.last_s > self.moved_s
+        ):
+            return held  # "the pipe's broken. There's a piece hanging down."
+        if held.sentence == sentence and thing.feature is Feature.REPAIR:
+            return held
         if held.sentence == sentence:
             bend = thing.feature is Feature.BEND  # "forty five right, rolls up" is one fitting
             return held if bend or _compatible(held, thing) else None
