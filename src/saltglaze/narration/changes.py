@@ -12,12 +12,13 @@ from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import BLOCKING, estimate
-from saltglaze.narration.tables import word_set
+from saltglaze.narration.tables import table, word_set
 from saltglaze.narration.thing import Thing
 
 _TURNS_INTO = word_set("changes", "turns_into")
 _STATES = word_set("changes", "states")
 _NOT_PIPE = word_set("changes", "not_pipe")
+_PIECES = frozenset(table("features")["sets"]["piece"])
 _FALLS_IN = word_set("things", "coming")
 _BORES_M = (0.03, 1.6)
 
@@ -49,6 +50,8 @@ def material_said(reading: Reading, things: list[Thing]) -> list[tuple[Hit, Mate
                 continue
         if any(word in ("see", "behind") for word in lead):
             continue
+        if lead[-1:] == ("of",) and lead[0] in _PIECES:
+            continue  # "a fragment of concrete"
         after = reading.words[hit.end : hit.end + 2]
         if after[:1] in (("out",), ("outside",), ("behind",)) and after != ("out", "of"):
             continue
@@ -245,6 +248,9 @@ _BORE_WORDS = word_set("changes", "bore_words")
 def diameter_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:
     """Return the change of diameter that a sentence tells of, and keep track of the bore."""
     named = next((t for t in things if t.feature is Feature.DIAMETER_CHANGE), None)
+    shares = any(a.measure is Measure.SHARE for a in reading.amounts.values())
+    if named is not None and shares and any(t.feature in BLOCKING for t in things):
+        named.talked_of = True  # "tuberculation reduces the bore by a third"
     if named is not None and _of_a_gap(reading):
         named.talked_of = True  # "it opens to an eighth of an inch"
     if named is not None and (named.denied or named.talked_of):

@@ -228,7 +228,11 @@ class _Listener:
                 latest.fields.setdefault("active", True)
                 return True
         said = len([word for word in words if word[0].isalnum()])
-        if thing.feature is Feature.SETTLED_DEPOSITS and (set(tail) & COMING or said <= _FEW_WORDS):
+        if thing.feature is Feature.SETTLED_DEPOSITS and (
+            set(tail) & COMING
+            or said <= _FEW_WORDS
+            or "see" in words[max(0, thing.low - 2) : thing.low]
+        ):
             return self._ground_seen(thing, reading)
         definite = thing.low > 0 and words[thing.low - 1] == "the"
         if thing.feature is Feature.HOLE and definite and latest.feature in _HAVE_HOLES:

@@ -537,7 +537,8 @@ def _with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
             continue
         if any(abs(t.low - at) <= 2 and t.low > at for t in things):
             continue  # "another one, a crack": the name follows
-        if named and words[at - 1] in ("there's", "here's", "got", "see"):
+        also = {"too", "also", "well"} & set(words[at : at + 7])
+        if named and words[at - 1] in ("there's", "here's", "got", "see") and not also:
             continue  # "it's blistered, there's one on the right": the same
         feature = named[-1].feature if named else Feature.CRACK
         one = Thing(feature, at, at + 1, tokens=(at,), another=True, like_last=not named)
