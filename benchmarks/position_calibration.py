@@ -204,6 +204,8 @@ def main() -> None:
     parser.add_argument("--unsaid-bends", type=float, default=0.0)
     parser.add_argument("--unread", type=float, default=0.0)
     parser.add_argument("--outliers", type=float, default=0.05)
+    parser.add_argument("--maps", type=float, default=0.0)
+    parser.add_argument("--most-locates", type=int, default=15)
     parser.add_argument("--lead", type=float, nargs=2, default=Settings.lead_m)
     asked = parser.parse_args()
     settings = Settings(
@@ -211,6 +213,8 @@ def main() -> None:
         outliers=asked.outliers,
         unread=asked.unread,
         lead_m=tuple(asked.lead),
+        maps=asked.maps,
+        locates=(2, asked.most_locates),
     )
     tally = run(asked.lines, asked.seed, settings)
     print(f"{asked.lines} lines, seeds from {asked.seed}, {settings}")
@@ -223,6 +227,8 @@ def main() -> None:
         ("ground, 5 to 15 locates", ~few),
         ("ground, one answer stands", ~np.array(tally.ambiguous)),
     ):
+        if not which.any():
+            continue
         held = np.array(tally.ground)[which]
         wide, narrow = held.mean(axis=0)
         print(f"{name:32}{100 * wide:8.1f}{100 * narrow:8.1f}{len(held):8d}")

@@ -30,6 +30,7 @@ from saltglaze.model.track import (
     SightTrack,
 )
 from simulated_depths import TrueSection, with_depths
+from simulated_maps import with_map
 
 Floats = NDArray[np.float64]
 
@@ -53,6 +54,8 @@ class Settings:
     unsaid_bends: float = 0.0
     unread: float = 0.0
     """Share of films whose counter cannot be read: only the talk tells distances."""
+    maps: float = 0.0
+    """Share of lines with a map: the house's outline, the main, and the end seen at it."""
     defects: int = 6
     lead_m: tuple[float, float] = (0.15, 0.1)
     """How far ahead of the lens things are named: mean and sd from run to run."""
@@ -112,6 +115,12 @@ def simulate(seed: int, settings: Settings = Settings()) -> SimulatedLine:
     findings, finding_m, moments = _findings(rng, truth, settings, time, path, float(lead))
     job, locate_m, outliers, locate_time = _job(rng, truth, settings, locates, holds)
     job, section = with_depths(job, locate_m, truth.length_m, seed)
+    if settings.maps > 0.0:
+        charted = np.random.default_rng([seed, 20250615])
+        if charted.random() < settings.maps:
+            job, end = with_map(charted, job, truth.points, float(time[-1]))
+            findings = (*findings, end)
+            finding_m[end.id], moments[end.id] = float(path[-1]), float(time[-1])
     track = _track(rng, settings, truth, time, path, counter, holds)
     heard = _heard(rng, time, counter)
     at = counter.continued

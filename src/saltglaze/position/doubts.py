@@ -43,10 +43,12 @@ def strained(found: PlanFit) -> bool:
     One surface point left aside amid others is most likely just wrong; two of them, or
     the first or last of the line, may lie round a corner.
     """
-    if found.good.size < LEAST_ANCHORS:
+    firm = np.array([not anchor.weak for anchor in found.problem.anchors])
+    good = found.good[firm]
+    if good.size < LEAST_ANCHORS:
         return False
-    aside = np.flatnonzero(found.good < 0.5)
-    at = found.problem.keys.mean_m[[anchor.key for anchor in found.problem.anchors]]
+    aside = np.flatnonzero(good < 0.5)
+    at = found.problem.keys.mean_m[[anchor.key for anchor in found.problem.anchors]][firm]
     at_an_end = bool(np.isin(aside, [np.argmin(at), np.argmax(at)]).any())
     free = 2.0 * found.good.size - 3.0
     tense = found.strain > free + STRAINED * math.sqrt(2.0 * free)
@@ -55,7 +57,7 @@ def strained(found: PlanFit) -> bool:
 
 def few(found: PlanFit) -> bool:
     """Whether so few points tie the line down that a bend nobody mentioned would not show."""
-    return 1 < found.good.size <= FEW_ANCHORS
+    return 1 < sum(not anchor.weak for anchor in found.problem.anchors) <= FEW_ANCHORS
 
 
 def with_unsaid_bend(found: PlanFit) -> list[tuple[float, PlanFit]]:
@@ -112,7 +114,7 @@ def _with_bend(problem: PlanProblem, low: float, high: float) -> PlanProblem:
 def without_a_point(found: PlanFit) -> list[PlanFit]:
     """Fits with one surface point left aside that the best answer keeps."""
     problem = found.problem
-    kept = [int(n) for n in np.flatnonzero(found.good >= 0.5)]
+    kept = [int(n) for n in np.flatnonzero(found.good >= 0.5) if not problem.anchors[n].weak]
     if len(kept) < LEAST_ANCHORS:
         return []
     kept.sort(key=lambda n: float(problem.keys.mean_m[problem.anchors[n].key]))

@@ -170,7 +170,9 @@ def _still_hidden(best: PlanFit, key: int, offer: Offer) -> float:
         return 1.0
     mean = best.keys.mean_m
     at = float(mean[key])
-    held = mean[[anchor.key for anchor in best.problem.anchors]]
+    held = mean[[anchor.key for anchor in best.problem.anchors if not anchor.weak]]
+    if not held.size:
+        return 0.0
     now = float(held[int(np.argmin(np.abs(held - at)))]) - at
     then = offer.station_m - at
     beyond = at < held.min() or held.max() < at
@@ -247,7 +249,9 @@ def _offers(
             offers.append(_at_key(best, hypotheses, number, f"the {named[name]}"))
     offers += _on_grid(best, hypotheses)
     offers += [
-        _taped_again(best, n) for n in range(len(best.problem.anchors)) if best.good[n] > 0.5
+        _taped_again(best, n)
+        for n, anchor in enumerate(best.problem.anchors)
+        if best.good[n] > 0.5 and not anchor.weak
     ]
     return offers
 
@@ -336,6 +340,8 @@ def _joint_count(best: PlanFit, key: int, segments: Sequence[LineSegment]) -> li
         return []
     offers = []
     for anchor in best.problem.anchors:
+        if anchor.weak:
+            continue
         away = abs(float(best.keys.mean_m[anchor.key]) - station)
         count = round(away / section)
         if count < 1:

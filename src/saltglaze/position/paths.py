@@ -59,7 +59,7 @@ def _said(fit: PlanFit) -> dict[str, str]:
         if bend.finding_id.startswith(UNSAID):
             said[bend.finding_id] = f"a bend to the {hand} that nobody mentioned"
     for anchor, choice in zip(fit.problem.anchors, fit.start.choice, strict=True):
-        if len(anchor.points) > 1:
+        if len(anchor.points) > 1 and not anchor.weak:
             which = "second" if choice else "first"
             said[anchor.name] = f"{anchor.name} at its {which} tie solution"
     for anchor, good in zip(fit.problem.anchors, fit.good, strict=True):

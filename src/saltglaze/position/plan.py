@@ -49,6 +49,8 @@ class Anchor:
     """(choices, 2, 2)."""
     out_share: float = priors.LOCATE_GROSS[0]
     out_sd_m: float = priors.LOCATE_GROSS[1]
+    weak: bool = False
+    """A fact of the map: it helps, but no one stood there with a wand."""
 
 
 @dataclass(frozen=True)

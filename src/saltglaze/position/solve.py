@@ -51,6 +51,7 @@ from saltglaze.position.evidence import RunEvidence, gather, moment_s, run_of
 from saltglaze.position.hypotheses import Hypothesis, weigh
 from saltglaze.position.keys import Keys, collect, joint, taught
 from saltglaze.position.links import landmarks, recognise
+from saltglaze.position.mapped import FORMER, map_anchors, map_keys
 from saltglaze.position.next_measurement import next_measurements
 from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
@@ -171,7 +172,7 @@ def _stations(
 ) -> _Stations:
     evidence = _evidence(job, {track.run_id: track for track in tracks}, heard, findings)
     solved = _solve_runs(job, heard, findings, evidence)
-    listed = (*collect(job, solved, findings), *end_keys(job, findings))
+    listed = (*collect(job, solved, findings), *end_keys(job, findings), *map_keys(job))
     alone = joint(listed, job, solved)
     surface, checks = adjust_surface_points(job, transmitter_stations(alone))
     before = marked_keys(alone, surface)
@@ -284,8 +285,10 @@ def _plan(
     segments: tuple[LineSegment, ...],
     length: Estimate,
 ) -> tuple[Hypothesis, ...]:
-    tied = anchors(job, told.joined, told.surface, findings)
-    if not tied:
+    firm = anchors(job, told.joined, told.surface, findings)
+    mapped = map_anchors(job, told.joined, findings)
+    tied = (*firm, *mapped)
+    if not firm and not any(one.name.startswith(FORMER) for one in mapped):
         return ()
     backwards = {run.id: run.reversed_stationing for run in job.runs}
     by_run = {track.run_id: track for track in tracks}

@@ -134,7 +134,8 @@ def _of_one(one: Hypothesis, keys: Sequence[int], rng: np.random.Generator) -> F
     held = [anchor.key for anchor in fit.problem.anchors]
     first = fit.unknowns.size - len(fit.problem.keys.keys)
     stations = unknowns[:, first + np.array([*held, *keys], dtype=int)]
-    unseen = _unseen_bends(stations[:, : len(held)], rng)
+    firm = [n for n, anchor in enumerate(fit.problem.anchors) if not anchor.weak]
+    unseen = _unseen_bends(stations[:, firm or range(len(held))], rng)
     laid = np.array(
         [
             laid_out(fit.problem, draw, np.concatenate([at, more]))

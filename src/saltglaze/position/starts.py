@@ -31,6 +31,7 @@ words wrong."""
 LEAST_ALONG_M: Final = 0.5
 LEAST_ACROSS_M: Final = 0.2
 """Anchors nearer than these give no heading."""
+FIRM_ENOUGH: Final = 2
 ROOM_M: Final = 0.2
 ROOM_SHARE: Final = 0.06
 """Room for the pipe's wander, by distance from the anchors it is laid through."""
@@ -103,8 +104,14 @@ def _board(problem: PlanProblem) -> _Board:
         np.diag(problem.keys.covariance_m2)[keys],
         np.array([anchor.out_share for anchor in problem.anchors]),
         np.array([anchor.out_sd_m for anchor in problem.anchors]),
-        [(n, c) for n, anchor in enumerate(problem.anchors) for c in range(len(anchor.points))],
+        [(n, c) for n in _hung_by(problem) for c in range(len(problem.anchors[n].points))],
     )
+
+
+def _hung_by(problem: PlanProblem) -> list[int]:
+    """The anchors a shape is laid through: facts of the map only where points are wanting."""
+    firm = [n for n, anchor in enumerate(problem.anchors) if not anchor.weak]
+    return firm if len(firm) >= FIRM_ENOUGH else list(range(len(problem.anchors)))
 
 
 def _laid(

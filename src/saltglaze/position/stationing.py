@@ -12,6 +12,7 @@ from saltglaze.model.base import Estimate
 from saltglaze.model.job import Job
 from saltglaze.position.evidence import RunEvidence
 from saltglaze.position.keys import Keys, taught, taught_counter
+from saltglaze.position.mapped import FORMER
 from saltglaze.position.slips import half68
 from saltglaze.position.station import RunStations
 
@@ -96,7 +97,11 @@ def line_length(
     ]
     seen += [run.start_station_m for run in job.runs if run.reversed_stationing]
     sd = keys.sd_m()
-    seen += [Estimate.of(m, s) for m, s in zip(keys.mean_m, sd, strict=True)]
+    seen += [
+        Estimate.of(m, s)
+        for key, m, s in zip(keys.keys, keys.mean_m, sd, strict=True)
+        if not key.name.startswith(FORMER)
+    ]
     known = [one for one in seen if one.value is not None and one.value > 0.0]
     if not known:
         return Estimate.unknown("nothing tells how far the camera went")
