@@ -485,7 +485,10 @@ class _Listener:
 
 def _coupling_of_change(thing: Thing, things: Sequence[Thing], reading: Reading) -> bool:
     """Whether a coupling only joins two materials and is no repair."""
-    coupling = any("coupl" in reading.words[i] for i in thing.tokens)
+    coupling = any(
+        "coupl" in reading.words[i] or reading.words[i] in ("fernco", "boot", "band", "sleeve")
+        for i in thing.tokens
+    )
     changes = any(t.feature is Feature.MATERIAL_CHANGE for t in things)
     return thing.feature is Feature.REPAIR and coupling and changes
 

@@ -17,6 +17,7 @@ from saltglaze.narration.struck import struck_words
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.words import Sentence, Word, without_fillers
 
+_MEASURES = ("size", "thickness", "width", "diameter", "height", "shape")
 _LIKE = frozenset({("like", "a"), ("like", "an"), ("like", "my"), ("like", "your")})
 _GUESSING = word_set("reading", "guessing")
 _CONJUNCTIONS = word_set("reading", "conjunctions")
@@ -133,7 +134,7 @@ class Reading:
         near = self.words[max(0, at - 3) : at + (self.words[at] in ("a", "an"))]
         if set(pairwise(near)) & _LIKE and self._likened(at):
             return True  # "a root in it like a mouse tail"
-        return ("size", "of") in pairs or bool(
+        return bool({(measure, "of") for measure in _MEASURES} & pairs) or bool(
             pairs & {("as", "a"), ("as", "my"), ("as", "your"), ("as", "an")}
         )
 

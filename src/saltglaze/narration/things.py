@@ -362,7 +362,7 @@ def _too_large(thing: Thing, reading: Reading) -> bool:
 
 _SHOVED = frozenset({"stick", "sticks", "stuck", "pushed", "shoved", "rammed", "driven", "jammed"})
 _ITSELF = frozenset({"it", "it's"})
-_SEALS = frozenset({"ring", "seal", "gasket", "rubber", "oakum", "sealant"})
+_SEALS = frozenset({"ring", "seal", "gasket", "rubber", "oakum", "sealant", "mortar", "cement"})
 _SHOWN = frozenset({"showing", "visible", "see", "seeing", "hanging"})
 _STICKING = word_set("things", "sticking")
 
@@ -454,6 +454,8 @@ def _point(thing: Thing, reading: Reading) -> None:
     parted = _SUBJECTS | {"and", "but", "into", "then"}
     if any(word in parted or not word[0].isalnum() for word in between if word[0] != "<"):
         return  # "past that she sags", "bottom of the stack, long sweep"
+    if before == "of" and words[max(0, pointer - 2)] in ("part", "end", "edge", "piece", "bit"):
+        return  # "part of the gasket is showing"
     if before in _PLACED_BY and thing.feature is not Feature.END:
         thing.reference = True
 
@@ -492,7 +494,7 @@ def _refer(things: list[Thing], reading: Reading) -> None:
         bare = thing.feature in _FITTINGS and words[thing.low - 1] in ("in", "below", "behind")
         if bare or ((lead in ("that", "those") or fitting) and before in _OUT_OF):
             thing.reference = True
-            if before not in ("around", "at", "by", "on"):
+            if before not in ("around", "round", "at", "by", "on"):
                 _flow_from(thing, others)
 
 
