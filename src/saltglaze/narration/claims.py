@@ -168,6 +168,7 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
             or _spoken_of_before(thing, reading)
             or _only_just(thing, things, reading)
             or _corrected(thing, things, reading)
+            or _or_else(thing, things, reading)
         ):
             thing.talked_of = True
 
@@ -208,6 +209,18 @@ def _corrected(thing: Thing, things: list[Thing], reading: Reading) -> bool:
     return bool(named & set(pairwise(after))) and any(
         t.denied and thing.high <= t.low <= thing.high + 8 for t in things
     )
+
+
+def _or_else(thing: Thing, things: list[Thing], reading: Reading) -> bool:
+    """The second of "a crack, or it may be a root": another guess at the same thing."""
+    lead = reading.words[max(0, thing.low - 5) : thing.low]
+    if "or" not in lead:
+        return False
+    at = thing.low - 1 - lead[::-1].index("or")
+    if {"and", ",", "more"} & set(reading.words[at + 1 : thing.low]):
+        return False  # "an inch or more, and shifted down"
+    first = [t for t in things if t.high <= at and t.feature is not thing.feature]
+    return bool(first) and not any(t.denied or t.talked_of for t in first[-1:])
 
 
 def _only_just(thing: Thing, things: list[Thing], reading: Reading) -> bool:

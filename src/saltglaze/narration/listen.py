@@ -97,6 +97,8 @@ class _Listener:
             if extra is not None and extra not in things:
                 things.append(extra)
         things = [thing for thing in things if not _coupling_of_change(thing, things, reading)]
+        changed = any(thing.feature is Feature.MATERIAL_CHANGE for thing in things)
+        things = [thing for thing in things if not (changed and thing.hinted)]
         loose = assign(reading, things, self.view)
         self._note_station(reading)
         facts = list(line_facts(reading, things, self.bore))
@@ -131,10 +133,11 @@ class _Listener:
             if words & _ENDING and not denied:
                 self._end_at(reading, number, mention)
                 return
-        last, number, mention = self.last[-1]
-        called = bool(self.stations) and self.stations[-1].text == last.text
-        if called and not last.question and self.book.latest() not in self._said_in(mention):
-            self._end_at(last, number, mention)
+        for last, number, mention in self.last:
+            called = bool(self.stations) and self.stations[-1].text == last.text
+            if called and not last.question and self.book.latest() not in self._said_in(mention):
+                self._end_at(last, number, mention)
+                return
 
     def _end_at(self, reading: Reading, number: int, mention: str) -> None:
         draft = self.book.begin(Thing(Feature.END, 0, 1), reading, number)

@@ -214,6 +214,11 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             and "mortar" in reading.words[thing.low : thing.high]
             and Feature.OPEN_JOINT in features
         )
+        outside = (  # "squeezed on the left, root's pushing on it"
+            thing.feature is Feature.ROOTS
+            and Feature.DEFORMATION in features
+            and bool({"pushing", "pressing", "pushes"} & set(reading.words[thing.high :][:3]))
+        )
         inside = (  # "there's silt in the crack"
             thing.feature is Feature.SETTLED_DEPOSITS
             and reading.words[thing.high : thing.high + 2] in (("in", "the"), ("in", "that"))
@@ -253,6 +258,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or fat
             or bare
             or inside
+            or outside
             or pointing
             or compound
             or patched
