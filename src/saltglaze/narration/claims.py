@@ -60,6 +60,8 @@ def _deny_behind(things: list[Thing], reading: Reading, excused: set[int]) -> No
     """Read "cracks, none", "roots: no"."""
     words = reading.words
     for thing in things:
+        if any(word[0] == "<" for word in words[thing.high :]):
+            continue  # "a lip, five mil, nothing": a small one
         tail = [word for word in words[thing.high :] if word[0].isalnum()]
         if tail in (["none"], ["no"], ["negative"], ["nope"], ["none", "here"], ["nothing"]):
             thing.denied = True
