@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.signal import lfilter
 
 from saltglaze.model.appraisal import LineSegment, StationAt, Stationing, SurfacePoint
 from saltglaze.model.base import Z68, Estimate
@@ -38,8 +39,9 @@ from saltglaze.position import profile as profile_module
 from saltglaze.position.adjust import Adjustment, Equations, adjust
 from saltglaze.position.ellipse import matrix_of
 from saltglaze.position.falls import falls_of
+from saltglaze.position.pool import segment_area
 from saltglaze.position.profile import profile_of
-from saltglaze.position.sags import sags_of, segment_area
+from saltglaze.position.sags import sags_of
 from saltglaze.position.sonde.field import dipole_field, moment_of
 from saltglaze.position.sonde.fit import fit_dipole
 from saltglaze.position.ties import TapedDistance, adjust_ties, tape_sd_m
@@ -152,6 +154,10 @@ def transmitter(score: Score, rng: np.random.Generator) -> None:
 
 
 # ---------------------------------------------------------------- long sections
+LOST_SHARE = (0.02, 0.08)
+"""The eye loses standing water that it reads thinner than a share of the bore between these."""
+
+
 @dataclass(frozen=True)
 class TrueSection:
     """The truth of one long section, finely sampled; flow runs with the stations."""
@@ -171,25 +177,50 @@ class TrueSection:
         return float(np.interp(station_m, self.fine_m, what))
 
 
+SECTIONS_M = (0.6, 0.9, 1.5)
+"""Lengths of rigid pipe sections (common practice, no source)."""
+JOINT_TURN = 0.06
+"""A joint of rigid pipe turns by no more than this before it opens (from memory)."""
+
+
 def draw_section(rng: np.random.Generator) -> TrueSection:
-    """Draw a laid, somewhat settled drain of 5 to 120 m with up to three breaks and two sags."""
+    """Draw a laid, somewhat settled drain of 5 to 120 m with up to three breaks and two sags.
+
+    Half the drains sag as a smooth bowl, half as rigid sections that turn at their joints.
+    """
     length = math.exp(rng.uniform(math.log(5.0), math.log(120.0)))
     fine = np.linspace(0.0, length, int(length / 0.02) + 2)
     step = fine[1] - fine[0]
-    slope = np.full(len(fine), rng.uniform(0.008, 0.03))
+    slope = np.full(len(fine), 0.018 * math.exp(rng.normal(0.0, 0.5)))
     for at in rng.uniform(0.0, length, int(rng.integers(0, 4))):
         slope[fine > at] += rng.normal(0.0, 0.008)
-    slope += np.cumsum(rng.normal(0.0, 0.0025 * math.sqrt(step), len(fine)))
+    slope += _wander(rng, fine)
     invert = -np.cumsum(np.maximum(slope, 0.002)) * step
+    section_m = float(rng.choice(SECTIONS_M)) if rng.random() < 0.5 else None
     for _ in range(int(rng.integers(0, 3)) if length > 10.0 else 0):
         middle, half = rng.uniform(4.0, length - 4.0), rng.uniform(1.5, 4.0)
         bowl = np.clip(1.0 - ((fine - middle) / half) ** 2, 0.0, None) ** 1.5
-        invert = invert - rng.uniform(0.03, 0.12) * bowl
+        deep = rng.uniform(0.03, 0.12)
+        if section_m is not None:  # rigid sections: straight from joint to joint
+            joints = np.arange(rng.uniform(-section_m, 0.0), length + section_m, section_m)
+            at_joints = np.interp(joints, fine, bowl, left=0.0, right=0.0)
+            bowl = np.interp(fine, joints, at_joints)
+            turn = float(np.abs(np.diff(at_joints, 2)).max() / section_m)
+            deep = min(deep, JOINT_TURN / max(turn, 1e-9))
+        invert = invert - deep * bowl
     ground = np.cumsum(rng.normal(0.0, 0.05 * math.sqrt(step), len(fine)))
     ground = ground - rng.normal(0.015, 0.03) * fine
     cover = np.min(ground - invert)
     ground = ground + max(rng.uniform(0.6, 1.6) - cover, 0.0)
     return TrueSection(fine, invert, ground, float(rng.choice([0.1, 0.15])))
+
+
+def _wander(rng: np.random.Generator, fine: Floats) -> Floats:
+    """Draw how the slope strays from the laid one: 0.0025 a root metre, forgotten in 20 m."""
+    step = float(fine[1] - fine[0])
+    kicks = rng.normal(0.0, 0.0025 * math.sqrt(step), len(fine))
+    kept = math.exp(-step / 20.0)
+    return np.asarray(lfilter([1.0], [1.0, -kept], kicks))
 
 
 @dataclass(frozen=True)
@@ -256,12 +287,12 @@ def _film(truth: TrueSection, rng: np.random.Generator) -> tuple[SightTrack, Sta
     stations = 0.1 * times
     pond = np.interp(stations, truth.fine_m, truth.pond_m) / truth.bore_m
     patch = np.repeat(rng.normal(0.0, 0.03, len(times) // 5 + 1), 5)[: len(times)]
-    bias = rng.normal(0.0, 0.02)
+    bias, lost = rng.normal(0.0, 0.02), rng.uniform(*LOST_SHARE)
     samples = tuple(
         WaterSample(
             time_s=float(t),
             depth_share=Estimate.of(float(np.clip(share + bias + off, 0.0, 1.0)), 0.04),
-            state=WaterState.STANDING if share > 0.05 else WaterState.FLOWING,
+            state=WaterState.STANDING if share > max(lost - bias, 0.01) else WaterState.FLOWING,
         )
         for t, share, off in zip(times, pond, patch, strict=True)
     )

@@ -14,8 +14,9 @@ from saltglaze.model.base import Estimate
 from saltglaze.model.job import Job
 from saltglaze.model.line import Line
 from saltglaze.model.run import Direction
+from saltglaze.position.pool import segment_area
 from saltglaze.position.profile import profile_of
-from saltglaze.position.sags import sags_of, segment_area
+from saltglaze.position.sags import sags_of
 from saltglaze.position.section import long_section
 from saltglaze.position.water import StandingWater, standing_water
 
@@ -93,7 +94,7 @@ def hollow():
         p.model_copy(
             update={
                 "depth_m": Estimate.of(
-                    p.depth_m.value + 0.35 * math.exp(-(((p.station_m.value - 20.0) / 8.0) ** 2)),
+                    p.depth_m.value + 0.42 * math.exp(-(((p.station_m.value - 20.0) / 10.0) ** 2)),
                     0.01,
                 )
             }
@@ -109,7 +110,7 @@ def test_levels_alone_show_a_hollow():
     assert sag.id.startswith("hollow")
     # ponded depth below the outlet lip, from the true curve
     along = np.linspace(0.0, 40.0, 4001)
-    bed = -0.02 * along - 0.35 * np.exp(-(((along - 20.0) / 8.0) ** 2))
+    bed = -0.02 * along - 0.42 * np.exp(-(((along - 20.0) / 10.0) ** 2))
     water = np.maximum.accumulate(bed[::-1])[::-1] - bed
     assert sag.lowest_m.value == pytest.approx(float(along[np.argmax(water)]), abs=1.5)
     low, high = sag.depth_m.interval95

@@ -27,7 +27,7 @@ from saltglaze.position.water import StandingWater
 
 Array = NDArray[np.float64]
 
-SLOPE_WALK: Final = 0.0045
+SLOPE_WALK: Final = 0.0042
 """Random walk of the slope of a laid pipe, per root metre (assumption)."""
 SAG_SLOPE_WALK: Final = 0.028
 """The same where water stands: a pipe that has settled (assumption)."""
@@ -41,7 +41,7 @@ FALL: Final = (0.022, 0.013)
 ask for 1 or 2 %, and few drains are laid flatter than asked (assumption)."""
 CODE_SLOPE_SD: Final = 0.015
 """How near lines are to the slope the code asks for (assumption)."""
-FALL_STRAY: Final = 0.011
+FALL_STRAY: Final = 0.01
 FALL_REACH_M: Final = 10.0
 """How far the mean slope over so much pipe strays from that of the line (assumption)."""
 STEP_SD_M: Final = 0.5

@@ -46,6 +46,11 @@ class DepthReading:
     sd_m: float
     scaled: bool
     """Whether it shares the scale error of the locating receiver."""
+    head_sd_m: float = 0.0
+    """How unsure the height of the transmitter above the invert is: one doubt for all
+    readings of one camera head, and no part of ``sd_m``."""
+    expected_m: float | None = None
+    """Depth that came out of all readings: errors that grow with depth grow with this."""
 
 
 @dataclass(frozen=True)
@@ -104,13 +109,16 @@ def _reading(
     assert station.value is not None and depth.value is not None
     above = height_above_invert(target, bore_at(segments, station.value), name)
     assert above.value is not None
+    scaled = target == "transmitter"
+    own_sd_m = depth.spread if scaled else math.hypot(depth.spread, above.spread)
     return DepthReading(
         id=name,
         station_m=station.value,
         station_sd_m=station.spread,
         depth_m=depth.value + above.value,
-        sd_m=max(math.hypot(depth.spread, above.spread), 0.005),
-        scaled=target == "transmitter",
+        sd_m=max(own_sd_m, 0.005),
+        scaled=scaled,
+        head_sd_m=above.spread if scaled else 0.0,
     )
 
 

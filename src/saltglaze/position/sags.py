@@ -10,32 +10,38 @@ integral along the line.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from saltglaze.model.appraisal import LineSegment, Sag
-from saltglaze.model.base import Z68, Z95, Estimate
+from saltglaze.model.base import Estimate
 from saltglaze.model.run import Direction
+from saltglaze.position.pool import (
+    DRAWS,
+    MARGIN_M,
+    SEED,
+    Figures,
+    draws_of,
+    segment_area,
+    told,
+    water_draws,
+)
 from saltglaze.position.profile import Profile
 from saltglaze.position.water import StandingWater, bore_at
 
 Array = NDArray[np.float64]
 
-DRAWS: Final = 600
-SEED: Final = 20240607
 LEAST_DEPTH_M: Final = 0.01
 """Shallower hollows in the computed invert are not called sags."""
 SURE: Final = 0.8
 """Share of draws that must hold a hollow before levels alone call it a sag."""
 LEAST_DEPTHS: Final = 3
 """Fewer depths than this show no hollow."""
-MARGIN_M: Final = 1.2
-"""Sags are read this far beyond the ends of the water that was seen."""
-LIP_NEAR_M: Final = 0.3
-"""The outlet lip may lie this far inside the seen end, and the margin beyond it."""
+JOINT_SD_M: Final = 0.0015
+"""How far the deepest joint of rigid sections lies from the smooth bed drawn through it
+(assumption)."""
 
 
 def sags_of(
@@ -71,34 +77,23 @@ def sags_of(
     return tuple(sorted([*wet, *dry], key=lambda sag: sag.start_m.value or 0.0))
 
 
-def segment_area(depth_m: Array, bore_m: float) -> Array:
-    """Return the wetted area of a round pipe at a depth of water, square metres."""
-    h = np.clip(depth_m, 0.0, bore_m)
-    chord = np.sqrt(np.maximum(h * bore_m - h**2, 0.0))
-    return np.asarray(
-        bore_m**2 / 4.0 * np.arccos(1.0 - 2.0 * h / bore_m) - (bore_m / 2.0 - h) * chord
-    )
-
-
 # ---------------------------------------------------------------- from standing water
 def _from_water(profile: Profile, number: int, stretch: StandingWater) -> Sag:
     start, end = stretch.start_m.value or 0.0, stretch.end_m.value or 0.0
-    window = _window(start, end)
-    rows = profile.rows(window, invert=-1.0)
-    rows[:, profile.water_column(number)] += 1.0
-    depth = _pool(_draws(profile, rows), window, start, end, profile.direction)  # (draws, window)
     bore = bore_at(profile.segments, 0.5 * (start + end))
     assert bore is not None  # the profile used this water
-    figures = _Figures.read(window, np.minimum(depth, bore), bore)
-    first, last = _edges(window, depth)
+    figures = Figures.read(*water_draws(profile, number, start, end), bore)
+    rng = np.random.default_rng(SEED + 1)
+    shift = rng.normal(0.0, stretch.station_sd_m, DRAWS)  # one doubt for the whole stretch
+    deepest = np.clip(figures.depth_m + rng.normal(0.0, JOINT_SD_M, DRAWS), 0.0, bore)
     return Sag(
         id=stretch.id,
-        start_m=_told(first, more_sd=stretch.start_m.spread),
-        end_m=_told(last, more_sd=stretch.end_m.spread),
-        lowest_m=_told(figures.lowest_m, more_sd=stretch.station_sd_m),
-        depth_m=_told(figures.depth_m),
-        volume_m3=_told(figures.volume_m3),
-        water_share=_told(figures.depth_m / bore),
+        start_m=told(figures.start_m + shift),
+        end_m=told(figures.end_m + shift),
+        lowest_m=told(figures.lowest_m + shift),
+        depth_m=told(deepest),
+        volume_m3=told(figures.volume_m3),
+        water_share=told(deepest / bore),
         because=f"water stands there ({stretch.source}); its surface is level, so its depth "
         "draws the invert below it",
     )
@@ -142,7 +137,7 @@ def _bowl(stretch: StandingWater, share: Estimate, bore: float) -> Estimate:
     full = rng.uniform(1.0, 3.0, DRAWS)  # from a wedge-like hollow to a flat-bottomed one
     shape = 1.0 - np.abs(along)[None, :] ** full[:, None]
     area = segment_area(deepest[:, None] * shape, bore).mean(axis=1)
-    return _told(np.maximum(length, 0.0) * area)
+    return told(np.maximum(length, 0.0) * area)
 
 
 # ---------------------------------------------------------------- from levels alone
@@ -153,7 +148,7 @@ def _from_levels(
     if profile.direction is None or profile.depth_count < LEAST_DEPTHS:
         return []
     stations = profile.stations_m
-    invert = _draws(profile, profile.rows(stations, invert=1.0))
+    invert = draws_of(profile, profile.rows(stations, invert=1.0))
     depth = _ponded(invert, profile.direction) - invert
     hollow = (depth > LEAST_DEPTH_M).mean(axis=0) >= SURE
     for sag in known:
@@ -181,111 +176,19 @@ def _level_sag(profile: Profile, depth: Array, first: int, last: int, number: in
     low, high = max(first - reach, 0), min(last + reach + 1, len(stations))
     window, pond = stations[low:high], depth[:, low:high]
     bore = bore_at(profile.segments, 0.5 * (float(stations[first]) + float(stations[last])))
-    figures = _Figures.read(window, pond, bore)
-    starts, ends = _edges(window, np.where(pond > 1e-4, pond, 0.0))
+    figures = Figures.read(window, np.where(pond > 1e-4, pond, 0.0), bore)
     volume = (
-        _told(figures.volume_m3) if bore is not None else Estimate.unknown("the bore is not known")
+        told(figures.volume_m3) if bore is not None else Estimate.unknown("the bore is not known")
     )
     return Sag(
         id=f"hollow-{number}",
-        start_m=_told(starts),
-        end_m=_told(ends),
-        lowest_m=_told(figures.lowest_m),
-        depth_m=_told(figures.depth_m),
+        start_m=told(figures.start_m),
+        end_m=told(figures.end_m),
+        lowest_m=told(figures.lowest_m),
+        depth_m=told(figures.depth_m),
         volume_m3=volume,
-        water_share=_told(np.minimum(figures.depth_m / bore, 1.0)) if bore else None,
+        water_share=told(np.minimum(figures.depth_m / bore, 1.0)) if bore else None,
         because="depths and levels put the invert below its outlet there",
-    )
-
-
-# ---------------------------------------------------------------- draws
-@dataclass(frozen=True)
-class _Figures:
-    """One value per draw."""
-
-    lowest_m: Array
-    depth_m: Array
-    volume_m3: Array
-
-    @classmethod
-    def read(cls, window: Array, depth: Array, bore: float | None) -> _Figures:
-        step = float(window[1] - window[0])
-        area = segment_area(depth, bore) if bore is not None else np.zeros_like(depth)
-        return cls(
-            lowest_m=window[np.argmax(depth, axis=1)],
-            depth_m=depth.max(axis=1),
-            volume_m3=area.sum(axis=1) * step,
-        )
-
-
-def _window(start: float, end: float) -> Array:
-    step = min(max((end - start) / 40.0, 0.05), 0.25)
-    count = max(int(np.ceil((end - start) / step)), 4)
-    extra = int(np.ceil(MARGIN_M / step))
-    return np.asarray(start + (end - start) / count * np.arange(-extra, count + extra + 1.0))
-
-
-def _pool(
-    depth: Array, window: Array, start: float, end: float, direction: Direction | None
-) -> Array:
-    """Return the water of each draw, kept to the one pool that was seen.
-
-    Between the seen ends all wet places count; beyond them only what joins on. At the
-    outlet the pool ends at its lip, the highest bed near the seen end: past it the bed
-    falls away again and holds nothing.
-    """
-    wet = depth > 0.0
-    inside = (window >= start) & (window <= end)
-    first, last = int(np.argmax(inside)), len(window) - 1 - int(np.argmax(inside[::-1]))
-    joined = np.ones_like(wet)
-    joined[:, last:] = np.logical_and.accumulate(wet[:, last:], axis=1)
-    joined[:, first::-1] = np.logical_and.accumulate(wet[:, first::-1], axis=1)
-    joined[:, first : last + 1] = wet[:, first : last + 1]
-    place = np.arange(len(window))
-    if direction is Direction.WITH_FLOW:
-        near = window >= end - LIP_NEAR_M
-        lip = np.argmin(np.where(near, depth, np.inf), axis=1)
-        joined &= place <= lip[:, None]
-    if direction is Direction.AGAINST_FLOW:
-        near = window <= start + LIP_NEAR_M
-        lip = np.argmin(np.where(near, depth, np.inf), axis=1)
-        joined &= place >= lip[:, None]
-    return np.where(joined, depth, 0.0)
-
-
-def _edges(window: Array, depth: Array) -> tuple[Array, Array]:
-    """Return the first and last wet station of each draw."""
-    wet = depth > 0.0
-    first = window[np.argmax(wet, axis=1)]
-    last = window[len(window) - 1 - np.argmax(wet[:, ::-1], axis=1)]
-    return np.asarray(first), np.asarray(last)
-
-
-def _draws(profile: Profile, rows: Array) -> Array:
-    """Return draws of combination rows from the adjusted section, (DRAWS, rows)."""
-    covariance = profile.solution.covariance(rows)
-    values, vectors = np.linalg.eigh(0.5 * (covariance + covariance.T))
-    keep = values > max(float(values[-1]), 0.0) * 1e-12
-    spread = vectors[:, keep] * np.sqrt(values[keep])
-    rng = np.random.default_rng(SEED)
-    noise = rng.standard_normal((DRAWS, int(keep.sum())))
-    return np.asarray(rows @ profile.solution.unknowns + noise @ spread.T)
-
-
-def _told(draws: Array, more_sd: float = 0.0) -> Estimate:
-    """Return the middle of draws with their 68 and 95 % intervals.
-
-    The sd is half the middle 68 %, so that long tails, which the 95 % interval shows, do
-    not widen the 68 % one as well.
-    """
-    levels = (0.025, 0.16, 0.5, 0.84, 0.975)
-    low, low68, middle, high68, high = (float(q) for q in np.quantile(draws, levels))
-    wider = Z95 * more_sd
-    return Estimate(
-        value=middle,
-        sd=float(np.hypot(0.5 * (high68 - low68) / Z68, more_sd)),
-        low95=middle - float(np.hypot(middle - low, wider)),
-        high95=middle + float(np.hypot(high - middle, wider)),
     )
 
 
