@@ -347,6 +347,8 @@ def _bare_sizes(reading: Reading, sure: bool) -> list[tuple[int, float]]:  # noq
 def _bigger(reading: Reading, index: int) -> bool:
     """Read "and it's bigger, twelve"."""
     lead = reading.words[max(0, index - 2) : index]
+    if lead == ("now", "it's"):
+        return True
     return lead[-1:] == (",",) and lead[0] in ("bigger", "smaller", "wider", "narrower", "larger")
 
 

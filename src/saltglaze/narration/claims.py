@@ -178,7 +178,8 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
 def _not_yet(thing: Thing, reading: Reading) -> bool:
     """Such as "almost at the main", "should be close to the manhole": not there yet."""
     lead = reading.words[max(0, thing.low - 4) : thing.low + 1]
-    return any(word in _NEARLY for word in lead)
+    near = _NEARLY - {"till", "until"} if thing.feature is Feature.COULD_NOT_PASS else _NEARLY
+    return any(word in near for word in lead)
 
 
 _NEARLY = word_set("claims", "nearly")
@@ -219,7 +220,7 @@ def _or_else(thing: Thing, things: list[Thing], reading: Reading) -> bool:
     if "or" not in lead:
         return False
     at = thing.low - 1 - lead[::-1].index("or")
-    if {"and", ",", "more"} & set(reading.words[at + 1 : thing.low]):
+    if {"and", ",", "more", "so", "there's"} & set(reading.words[at + 1 : thing.low]):
         return False  # "an inch or more, and shifted down"
     first = [t for t in things if t.high <= at and t.feature is not thing.feature]
     return bool(first) and not any(t.denied or t.talked_of for t in first[-1:])

@@ -214,6 +214,11 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             and "mortar" in reading.words[thing.low : thing.high]
             and Feature.OPEN_JOINT in features
         )
+        wrapped = (  # "a mass of roots, wrapped up with wipes"
+            thing.feature is Feature.OBSTRUCTION
+            and {reading.words[i] for i in thing.tokens} <= _TEXTILES
+            and bool(features & {Feature.ROOTS, Feature.ATTACHED_DEPOSITS})
+        )
         outside = (  # "squeezed on the left, root's pushing on it"
             thing.feature is Feature.ROOTS
             and Feature.DEFORMATION in features
@@ -258,6 +263,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
             or fat
             or bare
             or inside
+            or wrapped
             or outside
             or pointing
             or compound
@@ -271,6 +277,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
 
 _MOVED = frozenset({"displaced", "shifted", "moved", "dropped", "displacement"})
 _CLEFTS = (("crack",), ("gap",), ("joint",), ("hole",), ("fracture",))
+_TEXTILES = frozenset({"wipes", "wipe", "rag", "rags", "baby", "wet"})
 _COUPLINGS = frozenset(
     {"clamp", "clamps", "coupling", "couplings", "sleeve", "boot", "band", "fernco", "coupler"}
 )
@@ -367,6 +374,7 @@ def _too_large(thing: Thing, reading: Reading) -> bool:
 
 
 _SHOVED = frozenset({"stick", "sticks", "stuck", "pushed", "shoved", "rammed", "driven", "jammed"})
+_BROKEN_OFF = frozenset({"piece", "pieces", "chunk", "shard", "flap"})
 _ITSELF = frozenset({"it", "it's"})
 _SEALS = frozenset({"ring", "seal", "gasket", "rubber", "oakum", "sealant", "mortar", "cement"})
 _SHOWN = frozenset({"showing", "visible", "see", "seeing", "hanging"})
@@ -378,6 +386,8 @@ def _stick_out(things: list[Thing], reading: Reading) -> None:
     for thing in things:
         lead = set(reading.words[: thing.low])
         own = {reading.words[i] for i in thing.tokens}
+        if thing.feature is Feature.INTRUDING_TAP and own & _ITSELF and lead & _BROKEN_OFF:
+            thing.feature = Feature.BREAK  # "a piece of the pipe, it's hanging down"
         if thing.feature is Feature.INTRUDING_TAP and own & _ITSELF and lead & _SEALS:
             thing.feature = Feature.INTRUDING_SEAL  # "the rubber ring, it's poking out"
     if not any(word in _STICKING | _SHOVED for word in reading.words):

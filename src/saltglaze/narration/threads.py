@@ -72,6 +72,7 @@ _SUPERSEDES = {
     Feature.STANDING_WATER: Feature.SAG,
     Feature.CRACK: Feature.FRACTURE,
     Feature.BREAK: Feature.COLLAPSE,
+    Feature.HOLE: Feature.COLLAPSE,
     Feature.TAP: Feature.INTRUDING_TAP,
     Feature.LENS_FOULED: Feature.CAMERA_UNDER_WATER,
     Feature.SURFACE_DAMAGE: Feature.HOLE,
