@@ -17,6 +17,7 @@ from saltglaze.report.letters import records_letter, return_card
 from saltglaze.report.measures import Measures, UnitSystem
 from saltglaze.report.owner import owner_report
 from saltglaze.report.page import html
+from saltglaze.report.prose import in_reader_units
 from saltglaze.report.sheet.sheet import SHEET_MM, Page, sheets
 from saltglaze.report.sheet.stack import stacked
 from saltglaze.report.sheet.svg import svg
@@ -54,7 +55,8 @@ def write_papers(
     if page not in SHEET_MM:
         raise InputError(f"no page {page!r}", where="page", expected=" or ".join(SHEET_MM))
     words = Words(language)
-    frame = Frame(appraisal, words, Measures(units, words), page)
+    told = in_reader_units(appraisal, units)
+    frame = Frame(told, words, Measures(units, words), page)
     out.mkdir(parents=True, exist_ok=True)
     written = []
     for name, make in _papers(frame, out).items():
