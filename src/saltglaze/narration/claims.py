@@ -325,7 +325,7 @@ def _claimed_anew(hit: Hit, thing: Thing, reading: Reading) -> bool:
 
 
 _CONDITIONS = frozenset({"if", "when", "once", "whenever", "unless", "whether", "wherever"})
-_STATES_IT = frozenset({"there's", "here's", "that's", "it's", "they're", "i've", "we've"})
+_STATES_IT = frozenset({"there", "there's", "here's", "that's", "it's", "they're", "i've", "we've"})
 
 
 def _governed_by_advice(advice: tuple[Hit, ...], thing: Thing, reading: Reading) -> bool:

@@ -32,6 +32,10 @@ def hinted(reading: Reading) -> list[Thing]:
     if not _shows(reading):
         return []
     words = reading.words
+    measured = reading.acts("measure")
+    if measured and any(word in words for word in ("joint", "joints", "collar", "hub")):
+        at = measured[0]  # "look at that joint, you could put your boot in it"
+        return [Thing(Feature.OPEN_JOINT, at.start, at.end, {}, at.at, weak=True, hinted=True)]
     for hit in lexicon().hints.find(reading.words):
         apart = reading.struck.isdisjoint(hit.at) and reading.idioms.isdisjoint(hit.at)
         if any(act.start <= hit.start for act in reading.acts("hypothetical")):
