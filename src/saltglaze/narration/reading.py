@@ -17,6 +17,7 @@ from saltglaze.narration.struck import struck_words
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.words import Sentence, Word, without_fillers
 
+_NO_NOUNS = frozenset({"could_not_pass", "end", "start", "camera_under_water", "lens_fouled"})
 _MEASURES = ("size", "thickness", "width", "diameter", "height", "shape")
 _LIKE = frozenset({("like", "a"), ("like", "an"), ("like", "my"), ("like", "your")})
 _GUESSING = word_set("reading", "guessing")
@@ -114,7 +115,7 @@ class Reading:
             hit
             for hit in hits
             if not any(_swallows(idiom.at, hit.at) for idiom in idioms)
-            and not self.simile(hit.start)
+            and not (hit.entry["feature"] not in _NO_NOUNS and self.simile(hit.start))
             and not (hit.entry["feature"] == "vermin" and self._like(hit.start))
             and not (len(hit.at) == 1 and hit.start in self.names)
             and not (hit.entry.get("alone") and not self._alone(hit))

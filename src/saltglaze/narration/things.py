@@ -440,6 +440,8 @@ def _point(thing: Thing, reading: Reading) -> None:
     opened = all(word in _GRANTED or not word[0].isalnum() for word in words[: max(0, at - 2)])
     if lead in (("it's", "a"), ("it's", "an")) and opened:
         thing.anaphoric = True  # "yeah, it's a crack"
+    if words[at] in ("this", "that", "these", "those") and at == 0:
+        thing.anaphoric = True
     if words[0] == "which":
         thing.anaphoric = True
     if words[at] in ("it", "it's") or (at and words[at - 1] == "it's"):
