@@ -6,15 +6,16 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.interpolate import CubicSpline
 from section_kit import bowl, film, readings, segments
 
 from profile_calibration import calibrate
 from saltglaze.model.appraisal import Stationing
-from saltglaze.model.base import Estimate
+from saltglaze.model.base import Z68, Estimate
 from saltglaze.model.job import Job
 from saltglaze.model.line import Line
 from saltglaze.model.run import Direction
-from saltglaze.position.pool import segment_area
+from saltglaze.position.pool import segment_area, spline
 from saltglaze.position.profile import profile_of
 from saltglaze.position.sags import sags_of
 from saltglaze.position.section import long_section
@@ -61,6 +62,45 @@ def test_a_seen_sag_has_its_figures():
     low, high = sag.volume_m3.interval95
     assert low < volume < high
     assert sag.volume_m3.value == pytest.approx(volume, rel=0.12)
+
+
+def test_beyond_the_lip_the_bed_falls_again():
+    # seen water thins out at 15 m: a little further lies the lip, and past it no bed
+    # stands above the water's level
+    track, stationing = film(bowl(0.5))
+    profile = profile_of(BARE, 40.0, (), standing_water([track], [stationing]), segments(), WITH)
+    rows = profile.rows(np.array([15.5, 16.5, 17.5]), invert=-1.0)
+    rows[:, profile.water_column(0)] += 1.0
+    below_water, _ = profile.told(rows)
+    assert abs(below_water[0]) < 0.01
+    assert 0.0 < below_water[1] < below_water[2]
+
+
+def test_the_intervals_of_a_sag_are_as_skewed_as_its_draws():
+    track, stationing = film(bowl(0.5))
+    (sag,) = sags_of(
+        profile_of(BARE, 40.0, (), standing_water([track], [stationing]), segments(), WITH)
+    )
+    for figure in (sag.start_m, sag.end_m, sag.depth_m, sag.volume_m3):
+        low, high = figure.interval68
+        assert figure.interval95[0] < low < figure.value < high < figure.interval95[1]
+        assert figure.sd == pytest.approx(0.5 * (high - low) / Z68)
+
+
+@given(st.lists(st.floats(-1.0, 1.0), min_size=4, max_size=12))
+def test_the_spline_goes_through_its_nodes_and_keeps_straight_lines(values):
+    nodes = np.arange(len(values)) * 0.25
+    assert spline(nodes, nodes) @ np.array(values) == pytest.approx(values, abs=1e-9)
+    between = np.linspace(0.0, nodes[-1], 31)
+    assert spline(nodes, between) @ (2.0 - 3.0 * nodes) == pytest.approx(2.0 - 3.0 * between)
+
+
+def test_the_spline_is_the_natural_one():
+    # against scipy.interpolate.CubicSpline, bc_type "natural"
+    nodes, between = np.arange(9) * 0.25, np.linspace(0.0, 2.0, 41)
+    values = np.sin(3.0 * nodes)
+    peer = CubicSpline(nodes, values, bc_type="natural")(between)
+    assert spline(nodes, between) @ values == pytest.approx(peer, abs=1e-12)
 
 
 def test_only_the_deepest_share_was_said():

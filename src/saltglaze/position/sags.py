@@ -148,14 +148,17 @@ def _from_levels(
     if profile.direction is None or profile.depth_count < LEAST_DEPTHS:
         return []
     stations = profile.stations_m
+    unseen = np.ones(len(stations), dtype=bool)
+    shores = [
+        ((s.start_m.value or 0.0) - MARGIN_M, (s.end_m.value or 0.0) + MARGIN_M) for s in known
+    ]
+    for low, high in (*shores, *looked):
+        unseen &= ~((stations >= low) & (stations <= high))
+    if not unseen.any():
+        return []
     invert = draws_of(profile, profile.rows(stations, invert=1.0))
     depth = _ponded(invert, profile.direction) - invert
-    hollow = (depth > LEAST_DEPTH_M).mean(axis=0) >= SURE
-    for sag in known:
-        low, high = (sag.start_m.value or 0.0) - MARGIN_M, (sag.end_m.value or 0.0) + MARGIN_M
-        hollow &= ~((stations >= low) & (stations <= high))
-    for low, high in looked:
-        hollow &= ~((stations >= low) & (stations <= high))
+    hollow = unseen & ((depth > LEAST_DEPTH_M).mean(axis=0) >= SURE)
     return [
         _level_sag(profile, depth, first, last, number)
         for number, (first, last) in enumerate(_runs(hollow), start=1)
