@@ -92,6 +92,15 @@ def test_no_evidence_however_odd_crashes_or_gives_a_number_that_is_none(
     )
 
 
+REACHES = (
+    "station of the lens",
+    "station of findings",
+    "ground position",
+    "dig: ellipses",
+    "dig: depth",
+)
+
+
 @pytest.fixture(scope="module")
 def tally():
     return run(30, 7000, Settings())
@@ -99,12 +108,19 @@ def tally():
 
 def test_margins_hold_on_simulated_lines(tally):
     # 30 lines, seeds 7000 to 7029: binomial bounds for about 80 independent draws;
-    # the 500 line figures are printed by benchmarks/position_calibration.py.
-    for name in ("station of findings", "ground position"):
+    # the 500 line figures are printed by benchmarks/position_calibration.py. The lens is
+    # left to these: its errors are one scale and one zero a line.
+    for name in REACHES[1:]:
         wide, narrow, count = shares(tally)[name]
-        assert count > 180
+        assert count > 150
         assert 0.88 < wide < 0.995, name
         assert 0.57 < narrow < 0.80, name
+
+
+def test_trenches_hold_the_spot_as_often_as_they_say(tally):
+    held, least = np.array(tally.trench), np.array(tally.floored)
+    assert held.mean() > 0.93
+    assert 0.88 < held[~least].mean() < 0.995
 
 
 def test_the_ground_error_is_well_below_straight_lines_by_raw_counter(tally):
@@ -120,7 +136,7 @@ def test_gross_surface_points_are_found_and_good_ones_kept(tally):
 @pytest.mark.slow
 def test_margins_hold_on_five_hundred_lines():
     table = shares(run(500, 1000, Settings()))
-    for name in ("station of findings", "ground position"):
+    for name in REACHES:
         wide, narrow, _ = table[name]
         assert 0.93 <= wide <= 0.97, name
         assert 0.64 <= narrow <= 0.72, name
