@@ -172,7 +172,7 @@ def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
         compound = (
             thing.feature is Feature.OBSTRUCTION
             and other is not None
-            and other.feature in (Feature.ROOTS, Feature.ATTACHED_DEPOSITS)
+            and other.feature in (Feature.ROOTS, Feature.ATTACHED_DEPOSITS, Feature.HOLE)
             and reading.boundaries[thing.low] == reading.boundaries[other.low]
         )
         if _made_for_tap(thing, things, reading):
