@@ -42,6 +42,7 @@ _ENTERED_BY_S = 15.0
 """A clean-out named so early is the one the camera goes in by."""
 _ITS = frozenset({"it's", "they're", "his", "hers"})
 _HAVE_HOLES = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.BREAK, Feature.OPEN_JOINT})
+_CHANGES = frozenset({Feature.MATERIAL_CHANGE, Feature.DIAMETER_CHANGE})
 _REPEATS = frozenset(Feature) - {
     Feature.START,
     Feature.END,
@@ -306,6 +307,12 @@ class _Listener:
         if access and early and entering and reading.start_s < 30.0:
             return False
         if thing.feature is Feature.CLEAN_OUT and reading.start_s < _ENTERED_BY_S:
+            return False
+        entered_here = any(
+            fact.kind is LineFactKind.START_ACCESS and fact.time_s == round(reading.start_s, 2)
+            for fact in self.facts
+        )
+        if entered_here and reading.start_s < _GREETING_S and thing.feature not in _CHANGES:
             return False
         return not (thing.feature is Feature.END and early and reading.start_s < 15.0)
 
