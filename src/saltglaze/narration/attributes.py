@@ -277,7 +277,7 @@ def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | No
         return (amount.value, amount.to) if 1 <= amount.to <= 12 else None
     if after and after[0].isalnum() and after not in _AFTER_HOUR:
         return None
-    if words[:2] in (("another", ","), ("one", ",")) and index == 2:  # noqa: PLR2004 - "another, nine"
+    if words[:2] in (("another", ","), ("one", ",")) and index == 2:
         return amount.value, None
     if before in ("at", "around", "about", "opposite") and index > 1:
         return amount.value, None

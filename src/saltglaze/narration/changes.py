@@ -327,7 +327,7 @@ def _before_material(reading: Reading, index: int) -> bool:
     )
 
 
-def _bare_sizes(reading: Reading, sure: bool) -> list[tuple[int, float]]:  # noqa: FBT001
+def _bare_sizes(reading: Reading, sure: bool) -> list[tuple[int, float]]:
     """Sizes said without a unit: "a hundred and fifty", and "four" where a change is named."""
     return [
         (i, _nominal(a.value))

@@ -20,13 +20,14 @@ from saltglaze.model.talk import (
 from saltglaze.narration.attributes import assign
 from saltglaze.narration.changes import Bore, diameter_change, material_change
 from saltglaze.narration.checks import talk_checks, within_reach
+from saltglaze.narration.colours import COMING, OPENINGS
 from saltglaze.narration.drafting import findings_of
 from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import Thing
-from saltglaze.narration.things import COMING, OPENINGS, echoes, things_in
+from saltglaze.narration.things import echoes, things_in
 from saltglaze.narration.threads import BACK_S, CARRY_S, REMARK_GAP_S, WET, Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
@@ -496,7 +497,7 @@ class _Listener:
 def _coupling_of_change(thing: Thing, things: Sequence[Thing], reading: Reading) -> bool:
     """Whether a coupling only joins two materials and is no repair."""
     coupling = any(
-        "coupl" in reading.words[i] or reading.words[i] in ("fernco", "boot", "band", "sleeve")
+        "coupl" in reading.words[i] or reading.words[i] in ("boot", "band", "sleeve")
         for i in thing.tokens
     )
     changes = any(t.feature is Feature.MATERIAL_CHANGE for t in things)

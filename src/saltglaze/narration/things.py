@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from saltglaze.model.finding import Feature
 from saltglaze.narration.claims import deny, only_talk, suppose
+from saltglaze.narration.colours import distinct
 from saltglaze.narration.hints import hinted
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
@@ -52,7 +53,7 @@ def things_in(reading: Reading) -> list[Thing]:
     things = _with_ones(_without_weak(things), reading)
     things = _once(things, reading)
     things = [thing for thing in things if not _too_large(thing, reading)]
-    things = _one_of_two(things, reading)
+    things = distinct(things, reading)
     _refer(things, reading)
     _stick_out(things, reading)
     deny(things, reading)
@@ -149,214 +150,6 @@ def echoes(thing: Thing, feature: Feature) -> bool:
     )
 
 
-def _one_of_two(things: list[Thing], reading: Reading) -> list[Thing]:
-    """Drop what only colours another thing: grease on a lens, a dip that is a bend."""
-    features = {thing.feature for thing in things}
-    kept = []
-    for thing in things:
-        on_lens = Feature.LENS_FOULED in features and thing.feature in _SMEARS
-        first = reading.words[thing.low]
-        bends = (
-            Feature.BEND in features
-            and thing.feature is Feature.SAG
-            and any(reading.words[i].startswith("dip") for i in thing.tokens)
-        )
-        heap = (
-            thing.feature is Feature.COLLAPSE
-            and Feature.SETTLED_DEPOSITS in features
-            and {reading.words[i] for i in thing.tokens} <= {"fallen", "fell", "come", "in", "down"}
-        )
-        other = next(
-            (t for t in things if t.low - 1 <= thing.high <= t.low and t is not thing), None
-        )
-        compound = (
-            thing.feature is Feature.OBSTRUCTION
-            and other is not None
-            and other.feature in (Feature.ROOTS, Feature.ATTACHED_DEPOSITS, Feature.HOLE)
-            and reading.boundaries[thing.low] == reading.boundaries[other.low]
-        )
-        if _made_for_tap(thing, things, reading):
-            continue
-        pushed = (  # "broken pipe, sides pushed in"
-            thing.feature is Feature.DEFORMATION
-            and bool(features & {Feature.BREAK, Feature.COLLAPSE})
-            and not any(a.measure is Measure.SHARE for a in reading.amounts.values())
-        )
-        stays = (  # "the water stays here, it doesn't go"
-            thing.feature is Feature.COULD_NOT_PASS
-            and bool(features & {Feature.STANDING_WATER, Feature.SAG})
-            and "water" in reading.words[: thing.low]
-            and not {"camera", "head", "i", "we", "she"} & set(reading.words)
-        )
-        let_in = (  # "somebody's bodged it, a bit of waste pipe stuck in it"
-            thing.feature is Feature.OBSTRUCTION
-            and any(t.feature is Feature.TAP and t.high <= thing.low for t in things)
-            and bool({"pipe", "line", "hose", "tube"} & set(reading.words[thing.low : thing.high]))
-        )
-        piece = (  # "broken section, displaced inward"
-            thing.feature is Feature.OFFSET_JOINT
-            and {reading.words[i] for i in thing.tokens} <= _MOVED
-            and bool(features & {Feature.BREAK, Feature.COLLAPSE, Feature.HOLE})
-            and not any("at_joint" in hit.entry for hit in reading.qualities)
-        )
-        fat = (  # "a big fat root"
-            thing.feature is Feature.ATTACHED_DEPOSITS
-            and reading.words[thing.low] == "fat"
-            and other is not None
-        )
-        fitting = (  # "a tee on the right but it's all mashed"
-            thing.feature is Feature.DEFORMATION
-            and any(t.feature is Feature.TAP and t.high <= thing.low for t in things)
-            and not {"pipe", "line"} & set(reading.words)
-        )
-        pointing = (  # "mortar's gone, there's a gap of an inch"
-            thing.feature is Feature.SURFACE_DAMAGE
-            and "mortar" in reading.words[thing.low : thing.high]
-            and Feature.OPEN_JOINT in features
-        )
-        wrapped = (  # "a mass of roots, wrapped up with wipes"
-            thing.feature is Feature.OBSTRUCTION
-            and {reading.words[i] for i in thing.tokens} <= _TEXTILES
-            and bool(features & {Feature.ROOTS, Feature.ATTACHED_DEPOSITS})
-        )
-        outside = (  # "squeezed on the left, root's pushing on it"
-            thing.feature is Feature.ROOTS
-            and Feature.DEFORMATION in features
-            and bool({"pushing", "pressing", "pushes"} & set(reading.words[thing.high :][:3]))
-        )
-        inside = (  # "there's silt in the crack"
-            thing.feature is Feature.SETTLED_DEPOSITS
-            and reading.words[thing.high : thing.high + 2] in (("in", "the"), ("in", "that"))
-            and reading.words[thing.high + 2 : thing.high + 3] in _CLEFTS
-        )
-        bare = (  # "concrete's wore down on the bottom, rocks showing"
-            thing.feature is Feature.SETTLED_DEPOSITS
-            and Feature.SURFACE_DAMAGE in features
-            and reading.words[thing.high : thing.high + 1]
-            in (("showing",), ("exposed",), ("visible",))
-        )
-        joint = (
-            thing.feature is Feature.REPAIR
-            and bool({reading.words[i] for i in thing.tokens} & _COUPLINGS)
-            and bool(features & {Feature.OPEN_JOINT, Feature.OFFSET_JOINT, Feature.ANGLED_JOINT})
-        )
-        shown = (
-            thing.feature is Feature.INTRUDING_SEAL
-            and Feature.OPEN_JOINT in features
-            and {reading.words[i] for i in thing.tokens} & _SHOWN
-        )
-        patched = thing.feature is Feature.REPAIR and Feature.LINER in features
-        riser = first == "riser" and features & {Feature.TAP, Feature.INTRUDING_TAP}
-        ground = _ground_coming_in(thing, things, reading) or _explains(thing, things, reading)
-        if not (
-            on_lens
-            or bends
-            or heap
-            or riser
-            or shown
-            or joint
-            or fitting
-            or let_in
-            or pushed
-            or stays
-            or piece
-            or fat
-            or bare
-            or inside
-            or wrapped
-            or outside
-            or pointing
-            or compound
-            or patched
-            or ground
-            or _tap_runs(thing, things, reading)
-        ):
-            kept.append(thing)
-    return kept
-
-
-_MOVED = frozenset({"displaced", "shifted", "moved", "dropped", "displacement"})
-_CLEFTS = (("crack",), ("gap",), ("joint",), ("hole",), ("fracture",))
-_TEXTILES = frozenset({"wipes", "wipe", "rag", "rags", "baby", "wet"})
-_COUPLINGS = frozenset(
-    {"clamp", "clamps", "coupling", "couplings", "sleeve", "boot", "band", "fernco", "coupler"}
-)
-_TOOLS = word_set("things", "tools")
-
-
-def _made_for_tap(thing: Thing, things: list[Thing], reading: Reading) -> bool:
-    """Whether a hole is the one a tap of the same sentence was let in through."""
-    if thing.feature is not Feature.HOLE or not _TOOLS & set(reading.words):
-        return False
-    taps = [t for t in things if t.feature in (Feature.TAP, Feature.INTRUDING_TAP)]
-    for tap in taps[-1:]:
-        tap.fields["kind"] = "broken_in"
-    return bool(taps)
-
-
-def _tap_runs(thing: Thing, things: list[Thing], reading: Reading) -> bool:
-    """Whether "dripping", "running" is said of a tap in use and not of a leak."""
-    held = thing.feature is Feature.STANDING_WATER and "running" in reading.words
-    if not held and (thing.feature is not Feature.INFILTRATION or len(thing.tokens) > 1):
-        return False
-    if not held and reading.words[thing.low] not in _RUNNING or _LEAKS & set(reading.words):
-        return False
-    taps = [t for t in things if t.feature is Feature.TAP and t.high <= thing.low]
-    if taps:
-        taps[-1].fields.setdefault("active", True)
-    return bool(taps)
-
-
-def _ground_coming_in(thing: Thing, things: list[Thing], reading: Reading) -> bool:
-    """Whether "sand coming in" only tells what is seen through a hole named before."""
-    if thing.feature is not Feature.SETTLED_DEPOSITS:
-        return False
-    near = reading.words[max(0, thing.low - 2) : thing.high + 2]
-    if not set(near) & (COMING | _SEEN):
-        return False
-    openings = [t for t in things if t.feature in OPENINGS and t.high <= thing.low]
-    if openings:
-        openings[-1].fields.setdefault("soil_visible", True)
-    return bool(openings)
-
-
-def _explains(thing: Thing, things: list[Thing], reading: Reading) -> bool:
-    """Whether a thing only says what the one before it is: "bottom's out, that's sand"."""
-    if thing.feature not in _STUFF:
-        return False
-    lead = reading.words[max(0, thing.low - 4) : thing.low]
-    told = {"that's", "look", "like"} & set(lead) or ("for" in lead and "enough" in reading.words)
-    before = [t for t in things if t.high <= thing.low and t.feature is not thing.feature]
-    return bool(told) and any(
-        not t.denied and not t.weak and t.feature is not Feature.TAP for t in before
-    )
-
-
-_STUFF = frozenset(
-    {
-        Feature.SETTLED_DEPOSITS,
-        Feature.OBSTRUCTION,
-        Feature.ATTACHED_DEPOSITS,
-        Feature.SURFACE_DAMAGE,
-        Feature.REPAIR,
-    }
-)
-_SEEN = frozenset({"see", "seeing", "looking"})
-COMING = word_set("things", "coming")
-OPENINGS = frozenset(
-    {Feature.HOLE, Feature.BREAK, Feature.OPEN_JOINT, Feature.FRACTURE, Feature.COLLAPSE}
-)
-_RUNNING = word_set("things", "running")
-_LEAKS = frozenset({"joint", "crack", "around", "through", "wall", "seal"})
-_SMEARS = frozenset(
-    {
-        Feature.ATTACHED_DEPOSITS,
-        Feature.SETTLED_DEPOSITS,
-        Feature.OBSTRUCTION,
-        Feature.STANDING_WATER,
-        Feature.ROOTS,
-    }
-)
 _SMALL = frozenset(
     {Feature.OFFSET_JOINT, Feature.OPEN_JOINT, Feature.INTRUDING_TAP, Feature.ANGLED_JOINT}
 )
@@ -377,7 +170,6 @@ _SHOVED = frozenset({"stick", "sticks", "stuck", "pushed", "shoved", "rammed", "
 _BROKEN_OFF = frozenset({"piece", "pieces", "chunk", "shard", "flap"})
 _ITSELF = frozenset({"it", "it's"})
 _SEALS = frozenset({"ring", "seal", "gasket", "rubber", "oakum", "sealant", "mortar", "cement"})
-_SHOWN = frozenset({"showing", "visible", "see", "seeing", "hanging"})
 _STICKING = word_set("things", "sticking")
 
 
