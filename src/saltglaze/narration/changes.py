@@ -366,7 +366,7 @@ def _into(reading: Reading, index: int) -> bool:
     return any(word in _TURNS_INTO for word in lead)
 
 
-def _pair(
+def _pair(  # noqa: PLR0911 - one guard a rule
     reading: Reading, named: Thing | None, things: list[Thing]
 ) -> tuple[float, float, int] | None:
     """Return two bores told as one going over into the other: before, after, where."""

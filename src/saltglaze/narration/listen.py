@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Any
 
 from saltglaze.model.appraisal import Heard
@@ -20,29 +19,23 @@ from saltglaze.model.talk import (
 from saltglaze.narration.attributes import assign
 from saltglaze.narration.changes import Bore, diameter_change, material_change
 from saltglaze.narration.checks import talk_checks, within_reach
-from saltglaze.narration.colours import COMING, OPENINGS
 from saltglaze.narration.drafting import findings_of
 from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
+from saltglaze.narration.retold import GREETING_S, without_echo
 from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import Thing
-from saltglaze.narration.things import echoes, things_in
-from saltglaze.narration.threads import BACK_S, CARRY_S, REMARK_GAP_S, WET, Draft, Notebook
+from saltglaze.narration.things import things_in
+from saltglaze.narration.threads import BACK_S, Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
 _FLAT_NO = word_set("listen", "flat_no")
 _ENDING = word_set("listen", "ending")
 _FEWEST_DRAFTS = 4
-_FEW_WORDS = 2
-_NEAR_START = 3
 _RENAMED_S = 8.0
-_GREETING_S = 10.0
-"""So early, words that only hint tell of the job and not of the pipe."""
 _ENTERED_BY_S = 15.0
 """A clean-out named so early is the one the camera goes in by."""
-_ITS = frozenset({"it's", "they're", "his", "hers"})
-_HAVE_HOLES = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.BREAK, Feature.OPEN_JOINT})
 _CHANGES = frozenset({Feature.MATERIAL_CHANGE, Feature.DIAMETER_CHANGE})
 _REPEATS = frozenset(Feature) - {
     Feature.START,
@@ -56,13 +49,6 @@ _REPEATS = frozenset(Feature) - {
 }
 """What "same again" can mean."""
 
-_COLOURS = frozenset(
-    {
-        (Feature.ATTACHED_DEPOSITS, Feature.SURFACE_DAMAGE),
-        (Feature.TAP, Feature.DEFORMATION),
-    }
-)
-"""Things, and what "it's rough", "it's squashed" would only colour."""
 _GOES_ON_S = 10.0
 _LAST_REMARK_S = 9.0
 """Sentences this close to the last belong to the last remark."""
@@ -93,7 +79,7 @@ class _Listener:
     def hear(self, reading: Reading, number: int) -> None:
         """Take in one sentence."""
         mention = f"{self.run_id}-m{number:04d}"
-        things = self._without_echo(things_in(reading), reading)
+        things = without_echo(things_in(reading), reading, self.book)
         for change in (material_change, diameter_change):  # the second looks at the first
             extra = change(reading, things, self.bore)
             if extra is not None and extra not in things:
@@ -182,116 +168,6 @@ class _Listener:
             self.facts.append(fact)
 
     # -------------------------------------------------------------- findings
-    def _without_echo(self, things: list[Thing], reading: Reading) -> list[Thing]:
-        """Leave out vague words ("gap", "blocked") that speak of the thing named before."""
-        for thing in things:
-            blind = thing.weak and thing.feature is Feature.LENS_FOULED
-            if blind and self._just_in_water(reading):
-                thing.feature, thing.weak = Feature.CAMERA_UNDER_WATER, False
-        kept = []
-        for thing in things:
-            recent = [
-                draft.feature
-                for draft in self.book.current
-                if not draft.withdrawn
-                and reading.start_s - draft.last_s
-                <= (BACK_S if draft.feature is thing.feature else REMARK_GAP_S)
-            ]
-            if thing.hinted and reading.start_s < _GREETING_S:
-                continue
-            if thing.hinted and thing.anaphoric and self._just_spoke(thing, reading):
-                continue
-            if self._told_of_last(thing, reading) or self._known(thing, things, reading):
-                continue
-            if thing.hinted and (
-                self._ground_seen(thing, reading) or (recent and not thing.another)
-            ):
-                continue
-            if self._tap_in_use(thing, reading):
-                continue
-            if not any(echoes(thing, feature) for feature in recent):
-                kept.append(thing)
-        return kept
-
-    def _told_of_last(self, thing: Thing, reading: Reading) -> bool:
-        """Whether the words only tell more of the thing named just before.
-
-        "See how ragged the hole is?" of a tap, "it's pretty rough" of scale, "dirt coming
-        in there" of a break, "water coming out of it" of a tap.
-        """
-        latest = self.book.latest()
-        if latest is None or thing.another or reading.start_s - latest.last_s > BACK_S:
-            return False
-        words = reading.words
-        tail = words[thing.low : thing.high + 4]
-        if latest.feature is Feature.TAP and thing.feature is Feature.INFILTRATION:
-            if (
-                ("of", "it") in pairwise(tail)
-                or ("from", "it") in pairwise(tail)
-                or ("live" in words or words[0] in _ITS)
-            ):
-                latest.fields.setdefault("active", True)
-                return True
-        said = len([word for word in words if word[0].isalnum()])
-        if thing.feature is Feature.SETTLED_DEPOSITS and (
-            set(tail) & COMING
-            or said <= _FEW_WORDS
-            or "see" in words[max(0, thing.low - 2) : thing.low]
-        ):
-            return self._ground_seen(thing, reading)
-        definite = thing.low > 0 and words[thing.low - 1] == "the"
-        if thing.feature is Feature.HOLE and definite and latest.feature in _HAVE_HOLES:
-            return True
-        pronoun = words[0] in _ITS and thing.low <= _NEAR_START
-        still_here = latest.last_s > self.book.moved_s
-        return pronoun and still_here and (latest.feature, thing.feature) in _COLOURS
-
-    def _just_spoke(self, thing: Thing, reading: Reading) -> bool:
-        latest = self.book.latest()
-        if latest is None or reading.start_s - latest.last_s > BACK_S:
-            return False
-        stepped = latest.feature in (Feature.OFFSET_JOINT, Feature.ANGLED_JOINT)
-        return not (stepped and thing.feature is Feature.OPEN_JOINT)
-
-    def _known(self, thing: Thing, things: Sequence[Thing], reading: Reading) -> bool:
-        """Whether "the crack" in "water coming through the crack" is one told of before."""
-        if len(things) < 2 or thing.feature not in OPENINGS | {Feature.CRACK}:
-            return False
-        lead = reading.words[max(0, thing.low - 2) : thing.low]
-        if lead not in {(word, "the") for word in ("through", "from", "in", "at", "into")}:
-            return False
-        held = self.book.latest(thing.feature)
-        return held is not None and reading.start_s - held.last_s < CARRY_S
-
-    def _ground_seen(self, thing: Thing, reading: Reading) -> bool:
-        """Whether "I see mud" tells what lies behind the opening named just before."""
-        latest = self.book.latest()
-        if thing.feature is not Feature.SETTLED_DEPOSITS or latest is None:
-            return False
-        if latest.feature not in OPENINGS or reading.start_s - latest.last_s > BACK_S:
-            return False
-        latest.fields.setdefault("soil_visible", True)
-        return True
-
-    def _tap_in_use(self, thing: Thing, reading: Reading) -> bool:
-        """Whether a bare "trickle" answers how the tap named just before runs."""
-        latest = self.book.latest()
-        if thing.feature is not Feature.INFILTRATION or latest is None:
-            return False
-        short = len([word for word in reading.words if word[0].isalnum()]) <= _FEW_WORDS
-        if not short or latest.feature is not Feature.TAP:
-            return False
-        if reading.start_s - latest.last_s > BACK_S:
-            return False
-        latest.fields.setdefault("active", True)
-        return True
-
-    def _just_in_water(self, reading: Reading) -> bool:
-        latest = self.book.latest()
-        if latest is None or latest.feature not in WET:
-            return False
-        return reading.start_s - latest.last_s < BACK_S
-
     def _stands(self, thing: Thing, reading: Reading) -> bool:
         if thing.denied or thing.talked_of or thing.reference:
             return False
@@ -313,7 +189,7 @@ class _Listener:
             fact.kind is LineFactKind.START_ACCESS and fact.time_s == round(reading.start_s, 2)
             for fact in self.facts
         )
-        if entered_here and reading.start_s < _GREETING_S and thing.feature not in _CHANGES:
+        if entered_here and reading.start_s < GREETING_S and thing.feature not in _CHANGES:
             return False
         return not (thing.feature is Feature.END and early and reading.start_s < 15.0)
 
@@ -415,9 +291,10 @@ class _Listener:
         if not replaced or replaced[0].start > 1 or last is None:
             return
         after = reading.words[replaced[0].end : replaced[0].end + 3]
-        told = {"that's", "it's", "those", "they're"} & set(
-            (*after, *(reading.words[i] for i in replaced[0].at))
-        )
+        told = {"that's", "it's", "those", "they're"} & {
+            *after,
+            *(reading.words[i] for i in replaced[0].at),
+        }
         named = [t for t in things if not (t.denied or t.talked_of or t.reference)]
         other = named and named[0].feature is not last.feature
         if told and other and reading.start_s - last.last_s < _RENAMED_S:

@@ -251,7 +251,7 @@ def _copy(words: Sequence[Word], tokens: list[str], times: list[tuple[float, flo
         times.append((word.start_s, word.end_s))
 
 
-def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amount:
+def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amount:  # noqa: PLR0911 - one guard a rule
     """Take "a forty five", "1/8 bend" and "90 degree elbow" as the angle of a bend."""
     after = texts[end] if end < len(texts) else ""
     before = texts[start - 1] if start else ""

@@ -206,7 +206,6 @@ def _bored_role(reading: Reading, index: int, feature: Feature) -> str | None:
     near = reading.words[max(0, index - 5) : index + 6]
     sticks = {"sticking", "sticks", "in", "out", "protruding", "protrudes", "intruding", "by"}
     if feature is Feature.INTRUDING_TAP:
-        after = reading.words[index + 1 : index + 2]
         named = reading.words[index + 1 : index + 3]
         return "diameter_m" if any(word in _PIPE_WORDS for word in named) else "width_m"
     if feature is Feature.TAP and sticks & set(near) & {"sticking", "sticks", "protruding"}:

@@ -49,6 +49,9 @@ CONTINUOUS = frozenset(
     }
 )
 
+_WHOLE = frozenset({Feature.REPAIR, Feature.BEND})
+"""What one sentence names twice is one: "forty five right, rolls up"."""
+
 _LAST = frozenset({Feature.END, Feature.COULD_NOT_PASS})
 
 LONGEST_STRETCH_S = 120.0
@@ -139,46 +142,15 @@ class Notebook:
         if held is None or thing.another:
             return None
         gap = reading.start_s - held.last_s
-        head = reading.words[thing.high - 1]
-        plain = not thing.introduced and not {"clock", "screen"} & thing.fields.keys()
-        plain = plain and held.last_s > self.moved_s
-        if plain and gap <= AGAIN_S and held.feature is thing.feature and held.words:
-            if head in held.words[-1].lower().split() or f"{head}." in held.words[-1].lower():
-                return held  # "I got a hairball. ... Big old hairball."
-        corrects = thing.anaphoric and bool(reading.acts("replace"))
-        if corrects and held.feature is thing.feature and gap <= BACK_S:
-            for name in ("clock", "screen", "turn"):
-                if name in thing.fields:  # "sorry, not left, this crack is on the top"
-                    held.fields.pop("clock", None) if name == "screen" else None
-                    held.fields[name] = thing.fields[name]
-            return held
-        if held.vague and held.feature is thing.feature and gap <= BACK_S:
-            return held
-        sticks = (
-            (held.feature, thing.feature) == (Feature.TAP, Feature.INTRUDING_TAP)
-            and not thing.introduced
-            and gap <= BACK_S
-            and held.last_s > self.moved_s
-        )
-        if sticks and _compatible(held, thing):
+        if self._still_meant(held, thing, reading):
             return held
         if held.feature is not thing.feature and gap > REMARK_GAP_S:
             goes_on = held.open and thing.feature in CONTINUOUS
             if not ((goes_on or thing.anaphoric) and gap <= BACK_S):
                 return None
-        piece = thing.feature is Feature.BREAK and not {"clock", "screen"} & thing.fields.keys()
-        if (
-            piece
-            and held.feature is thing.feature
-            and gap <= PIECE_S
-            and held.last_s > self.moved_s
-        ):
-            return held  # "the pipe's broken. There's a piece hanging down."
-        if held.sentence == sentence and thing.feature is Feature.REPAIR:
-            return held
         if held.sentence == sentence:
-            bend = thing.feature is Feature.BEND  # "forty five right, rolls up" is one fitting
-            return held if bend or _compatible(held, thing) else None
+            whole = thing.feature in _WHOLE or _compatible(held, thing)
+            return held if whole else None
         if held.last_s <= self.moved_s and thing.feature not in CONTINUOUS | _LAST:
             return None
         if held.open and thing.feature in CONTINUOUS and gap <= OPEN_S:
@@ -187,13 +159,29 @@ class Notebook:
             return held if gap < 60.0 else None
         if thing.feature is Feature.COULD_NOT_PASS:
             return held if gap < BACK_S else None
-        if gap <= REMARK_GAP_S and thing.feature is Feature.BEND and thing.anaphoric:
-            held.fields["turn"] = thing.fields.get("turn", held.fields.get("turn"))
-            return held  # "it goes left. No, right. Goes right."
         if gap <= REMARK_GAP_S:
             return held if _compatible(held, thing) else None
         pointing = thing.anaphoric and gap <= BACK_S
         return held if pointing and _compatible(held, thing) else None
+
+    def _still_meant(self, held: Draft, thing: Thing, reading: Reading) -> bool:
+        """Whether the words that follow at once, or put right, are of the same thing."""
+        gap = reading.start_s - held.last_s
+        if (held.feature, thing.feature) == (Feature.TAP, Feature.INTRUDING_TAP):
+            there = held.last_s > self.moved_s and gap <= BACK_S
+            return there and not thing.introduced and _compatible(held, thing)
+        if held.feature is not thing.feature or gap > BACK_S:
+            return False
+        if held.vague or _put_right(held, thing, reading):
+            return True
+        if held.last_s <= self.moved_s or {"clock", "screen"} & thing.fields.keys():
+            return False
+        if thing.feature is Feature.BREAK and gap <= PIECE_S:
+            return True  # "the pipe's broken. There's a piece hanging down."
+        told = held.words[-1].lower() if held.words else ""
+        head = reading.words[thing.high - 1]
+        again = head in told.split() or f"{head}." in told
+        return again and gap <= AGAIN_S and not thing.introduced  # "a hairball. Big old hairball."
 
     # -------------------------------------------------------------- writing
     def begin(self, thing: Thing, reading: Reading, sentence: int) -> Draft:
@@ -282,6 +270,19 @@ class Notebook:
         if last is None or reading.start_s - last.last_s > LONGEST_STRETCH_S:
             return []
         return [last]
+
+
+def _put_right(draft: Draft, thing: Thing, reading: Reading) -> bool:
+    """Move a thing to the place that a correction gives it: "sorry, this crack's on top"."""
+    turned = thing.feature is Feature.BEND and reading.start_s - draft.last_s <= REMARK_GAP_S
+    if not thing.anaphoric or not (turned or reading.acts("replace")):
+        return False
+    for name in ("clock", "screen", "turn"):
+        if name in thing.fields:
+            if name == "screen":
+                draft.fields.pop("clock", None)
+            draft.fields[name] = thing.fields[name]
+    return True
 
 
 def _kin(feature: Feature) -> frozenset[Feature]:

@@ -1,0 +1,88 @@
+"""The things that "one" stands for: "one at twelve and one at six", "a second one"."""
+
+from __future__ import annotations
+
+from saltglaze.model.finding import Feature
+from saltglaze.narration.numbers import Measure
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.tables import word_set
+from saltglaze.narration.thing import Thing
+
+_SIZED = word_set("things", "sized")
+_ONE_LEADS = word_set("things", "one_leads")
+_PLACES = word_set("things", "places")
+
+
+def with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
+    """Add the things that "one" stands for ("one at twelve and one at six", "a second one")."""
+    words = reading.words
+    ones = [i for i in range(len(words)) if _stands_for_thing(words, i)]
+    ones = ones or _ordinals(things, words)
+    if not ones:
+        return things
+    shattered = [t for t in things if t.feature in (Feature.CRACK, Feature.FRACTURE)]
+    if len(ones) >= 3 and shattered:  # one at twelve, one at three, one at six: a multiple
+        shattered[-1].fields["kind"] = "multiple"
+        return things
+    added: list[Thing] = []
+    for number, at in enumerate(ones):
+        named = [t for t in things if t.high <= at and not t.reference]
+        plural = bool(named) and (words[at] == "first" or _several(named[-1], len(ones), reading))
+        if number == 0 and plural and len(ones) > 1:
+            named[-1].low, named[-1].high = at, at + 1  # "two cracks": the first of them
+            named[-1].fields.pop("count", None)
+            continue
+        if any(abs(t.low - at) <= 2 and t.low > at for t in things):
+            continue  # "another one, a crack": the name follows
+        also = {"too", "also", "well"} & set(words[at : at + 7])
+        if named and words[at - 1] in ("there's", "here's", "got", "see") and not also:
+            continue  # "it's blistered, there's one on the right": the same
+        feature = named[-1].feature if named else Feature.CRACK
+        one = Thing(feature, at, at + 1, tokens=(at,), another=True, like_last=not named)
+        one.asked = reading.question
+        added.append(one)
+    return sorted([*things, *added], key=lambda thing: thing.low)
+
+
+def _ordinals(things: list[Thing], words: tuple[str, ...]) -> list[int]:
+    """Find "a quarter on the first and a half on the second" behind two of a kind."""
+    found = [
+        i
+        for i in range(2, len(words))
+        if words[i] in ("first", "second", "other", "next")
+        and words[i - 2 : i] == ("on", "the")
+        and (i + 1 == len(words) or words[i + 1] in ("and", ",", ".", "one"))
+    ]
+    many = any(t.high <= i for t in things for i in found[:1])
+    return found if many and len(found) == 2 else []
+
+
+def _several(thing: Thing, count: int, reading: Reading) -> bool:
+    """Whether a thing is named as many: "two cracks", "two crack"."""
+    told = reading.amounts.get(thing.low - 1)
+    counted = told is not None and told.measure is Measure.NUMBER and told.value == count
+    return counted or reading.words[thing.high - 1].endswith("s")
+
+
+_AFTER_ONE = word_set("things", "after_one")
+
+
+def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:  # noqa: PLR0911 - one guard a rule
+    if words[at] not in ("one", "another"):
+        return False
+    across = words[at - 1 : at] == (",",) and bool({"across", "opposite"} & set(words[:at]))
+    if words[at] == "another" and across and words[at + 1 : at + 2] in ((), (".",), (",",)):
+        return True
+    if words[at] == "another" and at + 1 < len(words) and words[at + 1] not in _PLACES:
+        return False
+    before = words[at - 1] if at else ","
+    if before in _SIZED:  # "two point four, that's a big one"
+        return any(word in ("<length>", "<number>") for word in words[:2])
+    if words[at] == "one" and words[at + 1 : at + 2] == (",",):
+        return False
+    if before not in _ONE_LEADS:
+        return False
+    after = words[at + 1 : at + 4]
+    placed = any(word in _PLACES for word in after[:2])
+    counted = before in ("another", "second", "third")
+    return placed or (counted and (not after or after[0] in _AFTER_ONE))

@@ -1,0 +1,144 @@
+"""What a sentence only adds to the thing named just before, across sentences.
+
+Some of it is written into the draft on the way: dirt seen through an open joint sets
+``soil_visible``, water that runs from a tap sets ``active``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from saltglaze.model.finding import Feature
+from saltglaze.narration.colours import COMING, OPENINGS
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.thing import Thing
+from saltglaze.narration.things import echoes
+from saltglaze.narration.threads import BACK_S, CARRY_S, REMARK_GAP_S, WET, Draft, Notebook
+
+GREETING_S = 10.0
+"""So early, words that only hint tell of the job and not of the pipe."""
+
+_FEW_WORDS = 2
+_NEAR_START = 3
+_ITS = frozenset({"it's", "they're", "his", "hers"})
+_HAVE_HOLES = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.BREAK, Feature.OPEN_JOINT})
+_COLOURS = frozenset(
+    {
+        (Feature.ATTACHED_DEPOSITS, Feature.SURFACE_DAMAGE),
+        (Feature.TAP, Feature.DEFORMATION),
+    }
+)
+"""Things, and what "it's rough", "it's squashed" would only colour."""
+
+
+def without_echo(things: list[Thing], reading: Reading, book: Notebook) -> list[Thing]:
+    """Leave out what only speaks of things named before."""
+    for thing in things:
+        blind = thing.weak and thing.feature is Feature.LENS_FOULED
+        if blind and _just_in_water(reading, book):
+            thing.feature, thing.weak = Feature.CAMERA_UNDER_WATER, False
+    return [thing for thing in things if not _retold(thing, things, reading, book)]
+
+
+def _retold(thing: Thing, things: list[Thing], reading: Reading, book: Notebook) -> bool:
+    latest = book.latest()
+    if latest is not None and reading.start_s - latest.last_s > BACK_S:
+        latest = None
+    recent = _recent(thing, reading, book)
+    if thing.hinted and (reading.start_s < GREETING_S or _of_latest(thing, latest)):
+        return True
+    if latest is not None and not thing.another and _adds(thing, reading, latest, book):
+        return True
+    if _known(thing, things, reading, book) or any(echoes(thing, f) for f in recent):
+        return True
+    if thing.hinted and (_ground_seen(thing, latest) or (recent and not thing.another)):
+        return True
+    return _tap_in_use(thing, reading, latest)
+
+
+def _recent(thing: Thing, reading: Reading, book: Notebook) -> list[Feature]:
+    """Features of the last remark, so far back as a thing of this kind can echo them."""
+    return [
+        draft.feature
+        for draft in book.current
+        if not draft.withdrawn
+        and reading.start_s - draft.last_s
+        <= (BACK_S if draft.feature is thing.feature else REMARK_GAP_S)
+    ]
+
+
+def _of_latest(thing: Thing, latest: Draft | None) -> bool:
+    """Whether a hint behind "it's" is of the thing named just before."""
+    if latest is None or not thing.anaphoric:
+        return False
+    stepped = latest.feature in (Feature.OFFSET_JOINT, Feature.ANGLED_JOINT)
+    return not (stepped and thing.feature is Feature.OPEN_JOINT)
+
+
+def _adds(thing: Thing, reading: Reading, latest: Draft, book: Notebook) -> bool:
+    """Whether the words only tell more of the thing named just before.
+
+    "See how ragged the hole is?" of a tap, "it's pretty rough" of scale, "dirt coming
+    in there" of a break, "water coming out of it" of a tap.
+    """
+    words = reading.words
+    tail = words[thing.low : thing.high + 4]
+    if (latest.feature, thing.feature) == (Feature.TAP, Feature.INFILTRATION):
+        out_of_it = {("of", "it"), ("from", "it")} & set(pairwise(tail))
+        if out_of_it or "live" in words or words[0] in _ITS:
+            latest.fields.setdefault("active", True)
+            return True
+    seen = "see" in words[max(0, thing.low - 2) : thing.low]
+    if thing.feature is Feature.SETTLED_DEPOSITS and (
+        set(tail) & COMING or seen or _length(reading) <= _FEW_WORDS
+    ):
+        return _ground_seen(thing, latest)
+    definite = thing.low > 0 and words[thing.low - 1] == "the"
+    if thing.feature is Feature.HOLE and definite and latest.feature in _HAVE_HOLES:
+        return True
+    pronoun = words[0] in _ITS and thing.low <= _NEAR_START
+    still_here = latest.last_s > book.moved_s
+    return pronoun and still_here and (latest.feature, thing.feature) in _COLOURS
+
+
+def _length(reading: Reading) -> int:
+    return len([word for word in reading.words if word[0].isalnum()])
+
+
+def _known(thing: Thing, things: Sequence[Thing], reading: Reading, book: Notebook) -> bool:
+    """Whether "the crack" in "water coming through the crack" is one told of before."""
+    if len(things) < 2 or thing.feature not in OPENINGS | {Feature.CRACK}:
+        return False
+    lead = reading.words[max(0, thing.low - 2) : thing.low]
+    if lead not in {(word, "the") for word in ("through", "from", "in", "at", "into")}:
+        return False
+    held = book.latest(thing.feature)
+    return held is not None and reading.start_s - held.last_s < CARRY_S
+
+
+def _ground_seen(thing: Thing, latest: Draft | None) -> bool:
+    """Whether "I see mud" tells what lies behind the opening named just before."""
+    if thing.feature is not Feature.SETTLED_DEPOSITS or latest is None:
+        return False
+    if latest.feature not in OPENINGS:
+        return False
+    latest.fields.setdefault("soil_visible", True)
+    return True
+
+
+def _tap_in_use(thing: Thing, reading: Reading, latest: Draft | None) -> bool:
+    """Whether a bare "trickle" answers how the tap named just before runs."""
+    if thing.feature is not Feature.INFILTRATION or latest is None:
+        return False
+    if latest.feature is not Feature.TAP or _length(reading) > _FEW_WORDS:
+        return False
+    latest.fields.setdefault("active", True)
+    return True
+
+
+def _just_in_water(reading: Reading, book: Notebook) -> bool:
+    latest = book.latest()
+    if latest is None or latest.feature not in WET:
+        return False
+    return reading.start_s - latest.last_s < BACK_S
