@@ -82,8 +82,8 @@ def test_the_corpus_is_as_large_as_it_says() -> None:
         counts[path.parent.name] += sum(
             not found["optional"] for found in labels_beside(path)["findings"]
         )
-    assert len(TALKS) >= 32
-    assert sum(counts.values()) >= 600
+    assert len(TALKS) >= 220
+    assert min(counts.values()) >= 390
 
 
 @pytest.mark.parametrize("path", TALKS, ids=lambda path: f"{path.parent.name}-{path.stem}")
@@ -100,7 +100,9 @@ def test_no_cue_stands_word_for_word_in_both_halves_with_a_finding() -> None:
     said: dict[str, set[str]] = {"seen": set(), "unseen": set()}
     for path in TALKS:
         said[path.parent.name] |= {
-            found["text"].lower() for found in labels_beside(path)["findings"]
+            found["text"].lower()
+            for found in labels_beside(path)["findings"]
+            if len(found["text"].split()) > 2  # two talks may well say "Roots."
         }
     assert not said["seen"] & said["unseen"]
 
@@ -202,18 +204,13 @@ def test_the_ear_reaches_on_the_half_its_rules_were_written_from(figure: str) ->
     assert getattr(score_of("seen"), figure) >= REACHES[figure]
 
 
-UNSEEN = any(path.parent.name == "unseen" for path in TALKS)
-
-
-@pytest.mark.skipif(not UNSEEN, reason="the unseen half is being written afresh")
 def test_the_ear_keeps_what_it_reached_on_words_it_never_saw() -> None:
     unseen = score_of("unseen")
-    assert min(unseen.precision, unseen.recall) >= 0.80
+    assert min(unseen.precision, unseen.recall) >= 0.84
     assert unseen.attributes >= REACHES["attributes"]
 
 
-@pytest.mark.skipif(not UNSEEN, reason="the unseen half is being written afresh")
 @pytest.mark.parametrize("figure", ["precision", "recall"])
-@pytest.mark.xfail(strict=False, reason="near 0.84 on unseen words; the reach is 0.90")
+@pytest.mark.xfail(strict=False, reason="0.87 and 0.86 on unseen words; the reach is 0.90")
 def test_the_ear_reaches_on_words_it_never_saw(figure: str) -> None:
     assert getattr(score_of("unseen"), figure) >= REACHES[figure]

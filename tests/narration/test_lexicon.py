@@ -72,6 +72,13 @@ def test_every_feature_has_phrases_and_every_kind_is_known():
         assert set(entry) <= {"say", "weak", "alone", "lift"} | set(Facts.model_fields)
 
 
+def test_hints_name_features_and_no_common_word_is_one():
+    for entry in table("hints")["hint"]:
+        Feature(entry["feature"])
+        assert set(entry) <= {"feature", "kind", "say"}
+        assert not set(entry["say"]) & NO_FINDING_BY_ITSELF - {"water"}
+
+
 def test_every_kind_can_be_said():
     said = {(e["feature"], e.get("kind")) for e in table("features")["phrase"]}
     for entry in table("qualities")["quality"]:
