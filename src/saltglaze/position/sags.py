@@ -85,14 +85,15 @@ def _from_water(profile: Profile, number: int, stretch: StandingWater) -> Sag:
     figures = Figures.read(*water_draws(profile, number, start, end), bore)
     rng = np.random.default_rng(SEED + 1)
     shift = rng.normal(0.0, stretch.station_sd_m, DRAWS)  # one doubt for the whole stretch
-    deepest = np.clip(figures.depth_m + rng.normal(0.0, JOINT_SD_M, DRAWS), 0.0, bore)
+    smooth = np.clip(figures.depth_m, JOINT_SD_M, bore)
+    deepest = np.clip(smooth + rng.normal(0.0, JOINT_SD_M, DRAWS), 0.0, bore)
     return Sag(
         id=stretch.id,
         start_m=told(figures.start_m + shift),
         end_m=told(figures.end_m + shift),
         lowest_m=told(figures.lowest_m + shift),
         depth_m=told(deepest),
-        volume_m3=told(figures.volume_m3),
+        volume_m3=told(figures.volume_m3 * deepest / smooth),
         water_share=told(deepest / bore),
         because=f"water stands there ({stretch.source}); its surface is level, so its depth "
         "draws the invert below it",
