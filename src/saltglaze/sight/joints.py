@@ -30,8 +30,8 @@ LEAST: Final = 0.8
 """A place is a ring where the net's probability, averaged over the samples that saw it and
 summed over three cells, is at least this: set on rendered films (seeds 5000 to 5089)."""
 
-LEAST_SEEN: Final = 1.5
-"""Fewer moving samples than this make no place sure, however clear the ring."""
+LEAST_SEEN: Final = 0.5
+"""Less weight of moving samples than this makes no place sure, however clear the ring."""
 
 APART: Final = 0.3
 """Two joints are at least this many distances of the rim apart."""
@@ -106,13 +106,15 @@ def _places(heat: NDArray[np.float32], way: Travel, first: int, after: int) -> I
 
 def _laid(heat: NDArray[np.float32], gone: Array, weight: Array) -> tuple[Array, Array]:
     """Return the summed rings and the summed weight of each cell from ``gone`` = 0 on."""
-    at = (gone[:, None] + ahead_of_rows()[None, :]) / CELL
+    ahead = ahead_of_rows()[None, :]
+    at = (gone[:, None] + ahead) / CELL
     low = at.astype(int)
     part = at - low
     count = int(low.max()) + 3
     rings, seen = np.zeros(count), np.zeros(count)
     for cell, share in ((low, 1.0 - part), (low + 1, part)):
-        worth = share * weight[:, None]
+        # Far off, a ring is small and the way to it long.
+        worth = share * weight[:, None] / ahead**2
         rings += np.bincount(cell.ravel(), (worth * heat).ravel(), count)
         seen += np.bincount(cell.ravel(), worth.ravel(), count)
     return rings, seen
