@@ -60,3 +60,15 @@ def test_hostile_texts_stay_in_their_cell_and_are_no_formula(text):
 def test_none_and_300_findings():
     assert rows(made.bare()) == []
     assert len(rows(made.many(300))) == 300
+
+
+def test_a_place_on_the_wall_is_told_from_both_sides():
+    told_both = 0
+    for row in rows(made.rich()):
+        if row["clock_view"] and row["clock_from_h"] and not row["clock_to_h"]:
+            here, behind = float(row["clock_from_h"]), float(row["other_view_from_h"])
+            assert (here + behind) % 12.0 == 0.0
+            told_both += 1
+        elif not row["clock_view"]:
+            assert not row["other_view_from_h"]
+    assert told_both >= 2

@@ -12,9 +12,9 @@ from saltglaze.model.run import Direction
 from saltglaze.position.clock import (
     as_seen,
     clock_unknown_because,
+    from_behind,
     gravity_clock,
     hours_apart,
-    in_words,
     pipe_clock,
     settled_clock,
 )
@@ -142,14 +142,19 @@ def test_a_person_s_word_outranks_the_roll():
 
 
 @pytest.mark.parametrize(
-    ("clock", "said"),
+    ("clock", "other"),
     [
-        (Clock(from_h=0.0), "at 12 o'clock"),
-        (Clock(from_h=2.6, view=WITH), "at 3 o'clock, looking with the flow"),
-        (Clock(from_h=4.0, sd_h=1.2), "at about 4 o'clock"),
-        (Clock(from_h=10.0, to_h=2.0), "from 10 to 2 o'clock"),
-        (Clock(from_h=0.0, all_round=True), "all round"),
+        (Clock(from_h=3.0, view=WITH), (9.0, None, AGAINST)),
+        (Clock(from_h=0.0, view=AGAINST), (0.0, None, WITH)),
+        (Clock(from_h=10.0, to_h=1.0, view=WITH), (11.0, 2.0, AGAINST)),
     ],
 )
-def test_words(clock, said):
-    assert in_words(clock) == said
+def test_the_other_view_changes_left_and_right_and_keeps_top_and_bottom(clock, other):
+    behind = from_behind(clock)
+    assert (behind.from_h, behind.to_h, behind.view) == other
+    assert from_behind(behind) == clock
+
+
+def test_without_a_view_there_is_no_other():
+    assert from_behind(Clock(from_h=3.0)) is None
+    assert from_behind(None) is None

@@ -92,6 +92,7 @@ from saltglaze.model.job import (
 from saltglaze.model.line import Access, FactSource, Line, Material
 from saltglaze.model.run import Direction, JetPass, LengthUnit, Run
 from saltglaze.model.track import CounterTrack, JointPassage, SightTrack
+from saltglaze.position.clock import from_behind
 
 E = Estimate.of
 FT = 0.3048
@@ -184,6 +185,7 @@ def finding(
             else Estimate.unknown("the counter was hidden and no words give a distance"),
             end_station_m=None if end is None else E(end, sd),
             clock=clock,
+            clock_other_view=from_behind(clock),
             clock_unknown_because=None
             if clock
             else "the roll of the picture was not readable here",

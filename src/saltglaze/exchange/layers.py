@@ -24,6 +24,7 @@ from saltglaze.model.appraisal import (
     PathPoint,
 )
 from saltglaze.model.base import Estimate
+from saltglaze.model.finding import Clock
 from saltglaze.model.ground import PlanCovariance, PlanPoint
 from saltglaze.position.ellipse import ellipse_of
 
@@ -214,8 +215,9 @@ def finding_properties(found: AppraisedFinding) -> dict[str, Value]:
         "certainty": facts.certainty.value,
         **_numbers("station", place.station_m),
         **_numbers("end_station", place.end_station_m),
-        "clock_from_h": (clock.from_h or 12.0) if clock and not clock.all_round else None,
-        "clock_to_h": (clock.to_h or 12.0) if clock and clock.to_h is not None else None,
+        **_hours("clock", clock),
+        "clock_view": clock.view.value if clock and clock.view else None,
+        **_hours("other_view", place.clock_other_view),
         "all_round": "yes" if clock and clock.all_round else None,
         **_numbers("depth", place.depth_m),
         "sd_east_m": _root(place.covariance.east_east_m2) if place.covariance else None,
@@ -227,6 +229,16 @@ def finding_properties(found: AppraisedFinding) -> dict[str, Value]:
         "owner": found.owner,
         "plain": found.plain,
         "unknown_because": _unknown(place),
+    }
+
+
+def _hours(name: str, clock: Clock | None) -> dict[str, Value]:
+    """Return the hours of a clock position; the soffit is 12, not 0."""
+    if clock is None or clock.all_round:
+        return {f"{name}_from_h": None, f"{name}_to_h": None}
+    return {
+        f"{name}_from_h": clock.from_h or 12.0,
+        f"{name}_to_h": None if clock.to_h is None else clock.to_h or 12.0,
     }
 
 

@@ -227,6 +227,8 @@ class FindingPlace(Record):
     station_m: Estimate
     end_station_m: Estimate | None = None
     clock: Clock | None = None
+    clock_other_view: Clock | None = None
+    """The same place as seen looking the other way: left and right change sides."""
     clock_unknown_because: str | None = None
     point: PlanPoint | None = None
     covariance: PlanCovariance | None = None

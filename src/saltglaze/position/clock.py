@@ -1,4 +1,4 @@
-"""From a place on the screen to a clock position in the pipe, and back into words.
+"""From a place on the screen to a clock position in the pipe, from either side.
 
 The screen turns with the camera head; the pipe does not. A place at ``s`` degrees
 clockwise from the top of the screen lies at ``s - roll`` in the pipe, where roll is
@@ -145,6 +145,14 @@ def as_seen(clock: Clock, direction: Direction) -> Clock | None:
     return mirrored.model_copy(update={"view": direction})
 
 
+def from_behind(clock: Clock | None) -> Clock | None:
+    """Return the same place as seen looking the other way; None where no view is known."""
+    if clock is None or clock.view is None:
+        return None
+    with_flow = clock.view is Direction.WITH_FLOW
+    return as_seen(clock, Direction.AGAINST_FLOW if with_flow else Direction.WITH_FLOW)
+
+
 def _mirrored(clock: Clock) -> Clock:
     if clock.all_round:
         return clock
@@ -168,24 +176,3 @@ def hours_apart(one_h: float, other_h: float) -> float:
     """Return the shorter way round the dial between two clock positions, hours (0 to 6)."""
     apart = abs(one_h - other_h) % 12.0
     return min(apart, 12.0 - apart)
-
-
-def in_words(clock: Clock) -> str:
-    """Return a clock position as a person says it: "at 3 o'clock, looking with the flow"."""
-    if clock.all_round:
-        return "all round"
-    if clock.to_h is None:
-        said = f"{'at about' if clock.sd_h > 0.75 else 'at'} {_hour_word(clock.from_h)} o'clock"
-    else:
-        said = f"from {_hour_word(clock.from_h)} to {_hour_word(clock.to_h)} o'clock"
-    return said if clock.view is None else f"{said}, looking {_VIEW_WORDS[clock.view]}"
-
-
-_VIEW_WORDS: Final[dict[Direction, str]] = {
-    Direction.WITH_FLOW: "with the flow",
-    Direction.AGAINST_FLOW: "against the flow",
-}
-
-
-def _hour_word(hours: float) -> str:
-    return str(math.floor(hours + 0.5) % 12 or 12)

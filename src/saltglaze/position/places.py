@@ -15,7 +15,7 @@ from saltglaze.model.job import Job
 from saltglaze.model.run import Direction
 from saltglaze.model.track import SightTrack
 from saltglaze.position.anchors import matrix, record
-from saltglaze.position.clock import settled_clock
+from saltglaze.position.clock import from_behind, settled_clock
 from saltglaze.position.evidence import given_station, moment_s, run_of
 from saltglaze.position.keys import Keys
 from saltglaze.position.plan import PlanFit
@@ -85,6 +85,7 @@ def _place(
         station_m=station(finding, keys),
         end_station_m=_end(finding, keys),
         clock=clock,
+        clock_other_view=from_behind(clock),
         clock_unknown_because=clock_because,
         point=point,
         covariance=covariance,

@@ -112,7 +112,12 @@ def _clock(frame: Frame, finding: Numbered) -> str:
         return words.sentence(f"{unknown}: {because}" if because else unknown)
     text = frame.measures.clock(place.clock)
     if place.clock.view is not None and not place.clock.all_round:
-        text = words("clock.view", clock=text, view=words(f"view.{place.clock.view}"))
+        here = words("clock.view", clock=text, view=words(f"view.{place.clock.view}"))
+        behind = frame.measures.clock(place.clock_other_view)
+        if place.clock_other_view is None or behind == text:
+            return words.sentence(here)
+        view = words(f"view.{place.clock_other_view.view}")
+        text = words("clock.both", clock=here, other=behind, view=view)
     return words.sentence(text)
 
 
