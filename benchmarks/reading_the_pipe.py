@@ -39,6 +39,9 @@ JUDGED = (ViewState.CLEAR, ViewState.OFF_AXIS)
 PASS_S = 0.75
 """A joint is found where a passage is told within this time, or half a diameter, of the truth."""
 
+END_S = 0.5
+"""A joint that the lens reaches as the film ends is not passed in it."""
+
 STRAIGHT_DEG = 4.0
 """With the head turned further the wall is not seen straight ahead."""
 
@@ -160,7 +163,11 @@ def _in_view(script: FilmScript, told: FilmTruth, times: np.ndarray, passage: Pa
     """
     at_s = passage.time_s
     near = (times >= at_s - 2.0) & (times <= at_s + 0.2)
-    if not near.any() or any(told.view[k] not in JUDGED for k in np.flatnonzero(near)):
+    if (
+        at_s > times[-1] - END_S
+        or not near.any()
+        or any(told.view[k] not in JUDGED for k in np.flatnonzero(near))
+    ):
         return False
     ahead_d = (passage.station_m - told.station_m) / told.diameter_m
     rim_d = _rim_d(script)

@@ -21,6 +21,7 @@ from saltglaze.position.sonde.features import (
     depth_from_separation,
     depth_from_two_heights,
     feature_sd_m,
+    ghost_depth,
     ghost_peak_offsets,
     marked_ahead,
     null_offsets,
@@ -245,3 +246,28 @@ def test_readings_that_cannot_be_are_refused(change, word):
         fit_dipole([made[0].model_copy(update=change), *made[1:]])
     with pytest.raises(InputError, match="do not fix"):
         fit_dipole(made[:4])
+
+
+@pytest.mark.parametrize("pitch_deg", [-8.0, 0.0, 5.0])
+def test_lesser_peaks_tell_the_depth_they_were_made_by(pitch_deg):
+    rear, front = ghost_peak_offsets(1.6, pitch_deg)
+    told = ghost_depth(front - 0.1, 0.1 - rear, Estimate.of(pitch_deg, 1.0))
+    assert told.value == pytest.approx(1.6, abs=0.01)
+    assert 0.02 < told.spread < 0.3
+
+
+def test_level_lesser_peaks_lie_2_449_depths_apart():
+    # Field dossier, level sonde: ghost peaks at 1.2247 d either side (computed).
+    assert ghost_depth(1.2247, 1.2247).value == pytest.approx(1.0, abs=1e-3)
+
+
+def test_lesser_peaks_are_flatter_than_nulls_are_sharp():
+    nulls = read_nulls(1.06, 1.06, MarkedFeature.BETWEEN_NULLS, Estimate.of(0.0, 1.0)).depth_m
+    ghosts = ghost_depth(1.837, 1.837, Estimate.of(0.0, 1.0))
+    assert nulls.value == pytest.approx(ghosts.value, abs=0.01)
+    assert ghosts.spread > nulls.spread
+
+
+def test_a_lesser_peak_on_the_mark_is_refused():
+    with pytest.raises(InputError, match="lesser peak"):
+        ghost_depth(0.0, 1.0)

@@ -141,6 +141,9 @@ class Locate(Record):
     null_front_m: float | None = None
     null_rear_m: float | None = None
     """Distances from the marked point to the front and rear null, along the pipe."""
+    ghost_front_m: float | None = None
+    ghost_rear_m: float | None = None
+    """Distances from the marked point to the lesser peaks beyond the nulls."""
     readings: tuple[SignalReading, ...] = ()
     ground_level_m: Estimate | None = None
     note: str = ""

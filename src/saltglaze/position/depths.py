@@ -9,7 +9,7 @@ from saltglaze.model.appraisal import Check, Verdict
 from saltglaze.model.base import Estimate
 from saltglaze.model.ground import Locate
 from saltglaze.model.run import Run
-from saltglaze.position.sonde.features import read_nulls, two_height_depth
+from saltglaze.position.sonde.features import ghost_depth, read_nulls, two_height_depth
 from saltglaze.position.sonde.fit import LEAST_READINGS, DipoleFit, fit_dipole
 from saltglaze.position.transmitter import pitch_of
 
@@ -34,7 +34,11 @@ def depth_of(
 ) -> tuple[Estimate | None, list[Check]]:
     """Return the depth of the transmitter (or what ``depth_to`` says), and what was noticed."""
     shown, checks = _shown(locate)
-    found = (_null_depth(locate, run), fit.depth_m if fit else _two_heights(locate))
+    found = (
+        _null_depth(locate, run),
+        _ghost_depth(locate, run),
+        fit.depth_m if fit else _two_heights(locate),
+    )
     rivals = [depth for depth in found if depth is not None]
     if shown is None:
         return (rivals[0] if rivals else None), checks
@@ -69,6 +73,13 @@ def _null_depth(locate: Locate, run: Run | None) -> Estimate | None:
         return None
     pitch = pitch_of(locate, run) if locate.pitch_deg is not None else None
     return read_nulls(locate.null_front_m, locate.null_rear_m, locate.marked, pitch).depth_m
+
+
+def _ghost_depth(locate: Locate, run: Run | None) -> Estimate | None:
+    if locate.ghost_front_m is None or locate.ghost_rear_m is None:
+        return None
+    pitch = pitch_of(locate, run) if locate.pitch_deg is not None else None
+    return ghost_depth(locate.ghost_front_m, locate.ghost_rear_m, pitch)
 
 
 def _two_heights(locate: Locate) -> Estimate | None:

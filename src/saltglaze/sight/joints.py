@@ -47,8 +47,8 @@ standstill hardly, since it shows the same again."""
 BLIND: Final = 5
 """Samples without a known step that part the film."""
 
-JUDGED: Final = 0.7
-"""Share of the samples between the last sight of a ring and its passing that must be clear."""
+WATCHED: Final = 0.7
+"""Share of the samples between the last sight of a ring and its passing whose step is known."""
 
 
 class Place(NamedTuple):
@@ -121,22 +121,18 @@ def _laid(heat: NDArray[np.float32], gone: Array, weight: Array) -> tuple[Array,
 
 
 def joint_passages(
-    places: tuple[Place, ...], times_s: Array, way: Travel, clear: NDArray[np.bool_]
+    places: tuple[Place, ...], times_s: Array, way: Travel
 ) -> tuple[JointPassage, ...]:
     """Return every time at which the lens passes a joint ring, in time order.
 
-    A passing that happens out of sight, after pictures that are not ``clear``, is not told.
+    A passing that happens out of sight, after pictures that show no wall, is not told.
     """
-    passages = [
-        passage for place in places for passage in _crossings(place, times_s, way.way_rim, clear)
-    ]
+    passages = [passage for place in places for passage in _crossings(place, times_s, way)]
     return tuple(sorted(passages, key=lambda passage: passage.time_s))
 
 
-def _crossings(
-    place: Place, times_s: Array, way_rim: Array, clear: NDArray[np.bool_]
-) -> Iterator[JointPassage]:
-    gone = way_rim[place.first : place.after] - place.at
+def _crossings(place: Place, times_s: Array, way: Travel) -> Iterator[JointPassage]:
+    gone = way.way_rim[place.first : place.after] - place.at
     side = np.where(gone > STEADY, 1, np.where(gone < -STEADY, -1, 0))
     surely = np.flatnonzero(side)
     for before, beyond in pairwise(surely):
@@ -146,7 +142,7 @@ def _crossings(
         k = before + int(np.flatnonzero(past[1:] != past[:-1])[0])
         forwards = bool(side[beyond] > 0)
         unseen = _unseen(gone, int(k), forwards)
-        if clear[place.first :][unseen].mean() < JUDGED:
+        if way.known[place.first :][unseen].mean() < WATCHED:
             continue
         share = -gone[k] / (gone[k + 1] - gone[k])
         at = place.first + k

@@ -114,7 +114,7 @@ class PipeEye:
             roll=roll,
             water=settle_water(times, seen, straight),
             motion=motion_stretches(times, way, states),
-            joints=joint_passages(rings, times, way, straight),
+            joints=joint_passages(rings, times, way),
             view=stretches(times, states, too_fast(way)),
             candidates=(
                 candidates(mosaic, rings_d, times, way.way_d, turned, roll) if mosaic else ()

@@ -32,9 +32,9 @@ MOST_ROWS: Final = 24
 SECTORS: Final = 24
 """The strip's angles are averaged to this many: a ring or stain is wider than one angle."""
 
-TRUST: Final = 10.0
+TRUST: Final = 6.0
 """Full likeness weighs as much as this difference of log likelihood: neighbouring cells are
-alike, so that their number does not count. Set on rendered films (seeds 5000 to 5049)."""
+alike, so that their number does not count. Set on rendered films that no figure rests on."""
 
 RING_TRUST: Final = 10.0
 """The same for rings that stand in both pictures."""

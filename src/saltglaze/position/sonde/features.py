@@ -231,6 +231,49 @@ def two_height_depth(low: float, high: float, spacing_m: float, sd_share: float)
     return Estimate.of(depth, depth * (depth + spacing_m) / (3.0 * spacing_m) * ratio_share)
 
 
+def ghost_depth(front_m: float, rear_m: float, pitch: Estimate | None = None) -> Estimate:
+    """Return the depth from the distances of a marked point to the lesser peaks, metres.
+
+    The lesser peaks lie 2.449 depths apart when level, more when pitched; they are flat, so
+    that the nulls tell more where both were found. Without a pitch the transmitter is taken
+    as level with 3 degrees of doubt.
+
+    Raises
+    ------
+    InputError
+        If a distance is not above zero.
+    """
+    if not (front_m > 0.0 and rear_m > 0.0):
+        raise InputError(
+            "distance to a lesser peak is not above zero",
+            where="ghost_front_m, ghost_rear_m",
+            expected="metres from the marked point, both above 0",
+        )
+    pitch_deg, doubt_deg = (
+        (0.0, 3.0) if pitch is None or pitch.value is None else (pitch.value, pitch.spread)
+    )
+    depth = _depth_from_ghosts(front_m + rear_m, pitch_deg)
+    steeper = _depth_from_ghosts(front_m + rear_m, abs(pitch_deg) + doubt_deg)
+    apart = (front_m + rear_m) / depth
+    marking = math.hypot(depth * _ghost_half_width(pitch_deg) / math.sqrt(3.0), POINTING_SD_M)
+    return Estimate.of(depth, math.hypot(math.sqrt(2.0) * marking / apart, steeper - depth))
+
+
+def _depth_from_ghosts(separation_m: float, pitch_deg: float) -> float:
+    rear, front = ghost_peak_offsets(1.0, pitch_deg)
+    return separation_m / (front - rear)
+
+
+def _ghost_half_width(pitch_deg: float) -> float:
+    """Return half the stretch over which the lesser peak looks flat, in depths."""
+    _, front = ghost_peak_offsets(1.0, pitch_deg)
+    x = np.linspace(front - 1.0, front + 2.0, 1501)
+    signal = _signal(x, pitch_deg, total=False)
+    top = float(_signal(np.array([front]), pitch_deg, total=False)[0])
+    flat = x[(signal >= (1.0 - SEEN_SHARE) * top) & (x > null_offsets(1.0, pitch_deg)[1])]
+    return float(0.5 * (flat[-1] - flat[0]))
+
+
 def read_nulls(
     front_m: float, rear_m: float, marked: MarkedFeature, pitch: Estimate | None = None
 ) -> NullReading:
