@@ -71,7 +71,7 @@ def most_units(family: str, diameter_m: float, slope: float) -> tuple[int, str] 
     if row is None or not steepest:
         return None
     allowed = int(table["units"][row][steepest[-1]])
-    return (allowed, f"{table['name']}: {table['source']}") if allowed else None
+    return (allowed, str(table["source"])) if allowed else None
 
 
 def _nominal(rows: dict[str, Any], bore_in: float) -> str | None:
