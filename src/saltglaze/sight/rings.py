@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 EVERY: Final = 2
 """The net answers for every second row of a strip."""
 
-PIECE: Final = 400
+PIECE: Final = 96
 MARGIN: Final = 16
 """Samples looked at together, and those on either side that the middle ones lean on."""
 
