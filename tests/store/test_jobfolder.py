@@ -231,6 +231,16 @@ def test_an_empty_video_is_named(tmp_path):
         ("ties.csv", "mark,point,distance_ft\nZ,L1,3\n", "'Z' is not in marks.csv"),
         ("locates.csv", "id,fix\nL1,psychic\n", "expected one of gnss_rtk"),
         ("locates.csv", "id,fix,run\nL1,known,r9\n", "the run 'r9' is not in job.toml"),
+        (
+            "locates.csv",
+            "id,fix,east_ft,north_ft,null_front_ft\nL1,known,0,0,-3\n",
+            "line 2, column null_front: '-3' is no distance",
+        ),
+        (
+            "locates.csv",
+            "id,fix,east_ft,north_ft,ghost_rear_ft\nL1,known,0,0,0\n",
+            "line 2, column ghost_rear: '0' is no distance",
+        ),
         ("passes.csv", "id,pressure_psi\nj,-3\n", "below zero"),
         ("passes.csv", "id,date\nj,yesterday\n", "not a date"),
         ("findings.csv", "feature,station_ft\nrots,3\n", "expected one of crack"),

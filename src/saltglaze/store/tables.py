@@ -106,6 +106,17 @@ class Row:
             raise InputError(f"{text!r} is not finite", where=self.at(column))
         return value
 
+    def distance(self, column: str) -> float | None:
+        """Return a distance above nought, or None for an empty cell; else InputError."""
+        value = self.number(column)
+        if value is not None and value <= 0.0:
+            raise InputError(
+                f"{self.text(column)!r} is no distance",
+                where=self.at(column),
+                expected="a number above 0, or an empty cell where nothing was measured",
+            )
+        return value
+
     def need_number(self, column: str) -> float:
         """Return a number; InputError where the cell is empty."""
         self.need(column)
