@@ -56,6 +56,13 @@ def test_dates_follow_the_readers_habit():
     assert US.date(None) == "date not recorded"
 
 
+@pytest.mark.parametrize("length_m", [1.0, 1.04, 1.2, 1.4, 2.9, 7.77])
+def test_a_trench_is_never_told_shorter_than_it_must_be(length_m):
+    feet, metres = (float(m.at_least(length_m).split()[0]) for m in (US, METRIC))
+    assert length_m <= feet * FT + 1e-6 <= length_m + 0.5 * FT
+    assert length_m <= metres + 1e-6 <= length_m + 0.1
+
+
 def test_tapes_read_in_feet_and_inches():
     assert US.tape(14 * FT + 1.999 * 0.0254) == "14 ft 2 in"
     assert US.tape(13 * FT + 11.7 * 0.0254) == "14 ft 0 in"

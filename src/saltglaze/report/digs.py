@@ -86,7 +86,7 @@ def _facts(frame: Frame, dig: Dig) -> list[tuple[str, str]]:
             words("dig.trench"),
             words(
                 "dig.trench_value",
-                length=measures.bare_length(dig.trench_length_m, 0),
+                length=measures.at_least(dig.trench_length_m),
                 bearing=str(round(dig.trench_bearing_deg) % 180),
             ),
         ),

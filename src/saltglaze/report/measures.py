@@ -115,6 +115,13 @@ class Measures:
         places = (1 if abs(value) < 10 else 0) if decimals is None else decimals
         return f"{grouped(value, places)} {self.long_unit}"
 
+    def at_least(self, length_m: float) -> str:
+        """Return a length that must not be cut short: up to the next half foot or decimetre."""
+        step = 0.5 if self.us else 0.1
+        # A hair is taken off, so that 1.2 m is not called 1.3 for the sake of a last bit.
+        value = math.ceil(length_m * self.per_long / step - 1e-6) * step
+        return f"{value:.1f} {self.long_unit}"
+
     def tape(self, length_m: float) -> str:
         """Return a distance for a tape: feet and inches, or metres to the centimetre."""
         if not self.us:
