@@ -14,7 +14,8 @@ from saltglaze.model.base import Record
 from saltglaze.model.job import Job
 from saltglaze.model.run import LengthUnit, Run
 from saltglaze.model.track import SightTrack
-from saltglaze.sight.watch import fingerprint, watch
+from saltglaze.sight.watch import watch
+from saltglaze.sight.weights import fingerprint
 from saltglaze.store.folder import inside
 
 TRACKS: Final = "tracks"

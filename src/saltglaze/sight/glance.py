@@ -6,17 +6,13 @@ truth: each of its answers carries its own spread, and time decides.
 
 from __future__ import annotations
 
-from functools import cache
-from importlib.resources import files
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from saltglaze.model.track import ViewState
-
-if TYPE_CHECKING:
-    from onnxruntime import InferenceSession
+from saltglaze.sight.weights import VIEW, session
 
 Array = NDArray[np.float64]
 
@@ -74,7 +70,7 @@ def glance(pairs: NDArray[np.uint8]) -> Glances:
 
 
 def _looked_at(pairs: NDArray[np.uint8]) -> Glances:
-    seen = _net().run(["seen"], {"discs": pairs.astype(np.float32) / np.float32(255.0)})[0]
+    seen = session(VIEW).run(["seen"], {"discs": pairs.astype(np.float32) / np.float32(255.0)})[0]
     return decoded(np.asarray(seen, dtype=float))
 
 
@@ -116,14 +112,3 @@ def joined(parts: list[Glances]) -> Glances:
 def _spread(log_sd: Array) -> Array:
     # The same limits that training put on the logarithm.
     return np.exp(np.clip(log_sd, -5.0, 2.0))
-
-
-@cache
-def _net() -> InferenceSession:
-    import onnxruntime
-
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = 1
-    options.log_severity_level = 3
-    weights = files("saltglaze.sight").joinpath("view.onnx").read_bytes()
-    return onnxruntime.InferenceSession(weights, options, providers=["CPUExecutionProvider"])

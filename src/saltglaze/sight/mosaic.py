@@ -43,8 +43,6 @@ class Mosaic(NamedTuple):
     cells: Array
     seen: Array
     start_d: float
-    rim_d: float
-    lean: float
 
 
 def lay(
@@ -103,4 +101,4 @@ def _laid(
         sums[near] += np.bincount(cell, value, (high - low) * ANGLES)
         seen[near] += np.bincount(cell, minlength=(high - low) * ANGLES)
     cells = sums / np.maximum(seen, 1.0)
-    return Mosaic(cells.reshape(count, ANGLES), seen.reshape(count, ANGLES), start, rim_d, lean)
+    return Mosaic(cells.reshape(count, ANGLES), seen.reshape(count, ANGLES), start)

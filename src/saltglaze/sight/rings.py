@@ -7,17 +7,13 @@ camera advances. It is evidence, not truth: ``joints`` decides over the way gone
 
 from __future__ import annotations
 
-from functools import cache
-from importlib.resources import files
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from saltglaze.sight.strips import closeness
-
-if TYPE_CHECKING:
-    from onnxruntime import InferenceSession
+from saltglaze.sight.weights import RING, session
 
 Array = NDArray[np.float64]
 
@@ -34,7 +30,7 @@ def ring_heat(strips: NDArray[np.int8]) -> NDArray[np.float32]:
     parts = []
     for first in range(0, len(strips), PIECE):
         low, high = max(first - MARGIN, 0), min(first + PIECE + MARGIN, len(strips))
-        told = _net().run(["rings"], {"strips": strips[low:high].astype(np.float32)})[0]
+        told = session(RING).run(["rings"], {"strips": strips[low:high].astype(np.float32)})[0]
         parts.append(np.asarray(told)[first - low :][:PIECE])
     logits = np.concatenate(parts)
     return np.asarray(1.0 / (1.0 + np.exp(-logits)), dtype=np.float32)
@@ -43,14 +39,3 @@ def ring_heat(strips: NDArray[np.int8]) -> NDArray[np.float32]:
 def ahead_of_rows() -> Array:
     """Return how far ahead each of the net's rows looks, in distances of the rim."""
     return closeness()[::EVERY]
-
-
-@cache
-def _net() -> InferenceSession:
-    import onnxruntime
-
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = 1
-    options.log_severity_level = 3
-    weights = files("saltglaze.sight").joinpath("ring.onnx").read_bytes()
-    return onnxruntime.InferenceSession(weights, options, providers=["CPUExecutionProvider"])

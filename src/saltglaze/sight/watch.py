@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterable
-from functools import cache
-from importlib.resources import files
 
 from saltglaze.model.frame import FilmFacts, Frame
 from saltglaze.model.run import LengthUnit
@@ -40,13 +37,3 @@ def watch(
         on_progress(1.0)
     read = counter.finish()
     return SightTrack(run_id=run_id, film=facts, counter=read, **pipe.finish(read)._asdict())
-
-
-@cache
-def fingerprint() -> str:
-    """Return a mark of the nets that read films: another net may read the same film anew."""
-    nets = ("view.onnx", "ring.onnx", "counter/finder.onnx", "counter/reader.onnx")
-    mark = hashlib.sha256()
-    for net in nets:
-        mark.update(files("saltglaze.sight").joinpath(net).read_bytes())
-    return mark.hexdigest()[:16]

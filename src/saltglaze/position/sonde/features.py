@@ -39,6 +39,9 @@ POINTING_SD_M: Final = 0.03
 PITCH_READING_SD_DEG: Final = 1.0
 """Of a pitch shown by the receiver: common practice, no source."""
 
+_LEVEL: Final = Estimate.of(0.0, 3.0)
+"""A pitch that nobody read: level, with 3 degrees of doubt."""
+
 STEEPEST_DEG: Final = 60.0
 
 Array = NDArray[np.float64]
@@ -243,20 +246,25 @@ def ghost_depth(front_m: float, rear_m: float, pitch: Estimate | None = None) ->
     InputError
         If a distance is not above zero.
     """
+    separation = _separation(front_m, rear_m, "a lesser peak", "ghost_front_m, ghost_rear_m")
+    settled = _LEVEL if pitch is None or pitch.value is None else pitch
+    assert settled.value is not None
+    depth = _depth_from_ghosts(separation, settled.value)
+    steeper = _depth_from_ghosts(separation, abs(settled.value) + settled.spread)
+    flat = depth * _ghost_half_width(settled.value) / math.sqrt(3.0)
+    marking = math.sqrt(2.0) * math.hypot(flat, POINTING_SD_M)
+    return Estimate.of(depth, math.hypot(marking * depth / separation, steeper - depth))
+
+
+def _separation(front_m: float, rear_m: float, what: str, where: str) -> float:
+    """Return how far apart two features lie, from the marked point's distances to them."""
     if not (front_m > 0.0 and rear_m > 0.0):
         raise InputError(
-            "distance to a lesser peak is not above zero",
-            where="ghost_front_m, ghost_rear_m",
+            f"distance to {what} is not above zero",
+            where=where,
             expected="metres from the marked point, both above 0",
         )
-    pitch_deg, doubt_deg = (
-        (0.0, 3.0) if pitch is None or pitch.value is None else (pitch.value, pitch.spread)
-    )
-    depth = _depth_from_ghosts(front_m + rear_m, pitch_deg)
-    steeper = _depth_from_ghosts(front_m + rear_m, abs(pitch_deg) + doubt_deg)
-    apart = (front_m + rear_m) / depth
-    marking = math.hypot(depth * _ghost_half_width(pitch_deg) / math.sqrt(3.0), POINTING_SD_M)
-    return Estimate.of(depth, math.hypot(math.sqrt(2.0) * marking / apart, steeper - depth))
+    return front_m + rear_m
 
 
 def _depth_from_ghosts(separation_m: float, pitch_deg: float) -> float:
@@ -288,18 +296,12 @@ def read_nulls(
     InputError
         If a distance is not above zero.
     """
-    if not (front_m > 0.0 and rear_m > 0.0):
-        raise InputError(
-            "distance to a null is not above zero",
-            where="null_front_m, null_rear_m",
-            expected="metres from the marked point, both above 0",
-        )
-    separation = front_m + rear_m
+    separation = _separation(front_m, rear_m, "a null", "null_front_m, null_rear_m")
     settled = pitch if pitch is not None and pitch.value is not None else None
     if settled is None and marked is MarkedFeature.PEAK_HORIZONTAL:
         settled = _pitch_from_share(front_m, rear_m)
     if settled is None:
-        settled = Estimate.of(0.0, 3.0)
+        settled = _LEVEL
     assert settled.value is not None
     depth = depth_from_separation(separation, settled.value)
     null_sd = math.sqrt(2.0) * feature_sd_m(MarkedFeature.FRONT_NULL, depth, settled.value)

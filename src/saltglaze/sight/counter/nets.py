@@ -1,4 +1,4 @@
-"""The two small nets shipped with the package, run on one thread.
+"""What the counter's two small nets answer.
 
 ``finder.onnx`` marks where lines of burned-in text run; ``reader.onnx`` reads a strip.
 Both were trained by ``training/counter``; see its MODEL_CARD.md.
@@ -6,13 +6,12 @@ Both were trained by ``training/counter``; see its MODEL_CARD.md.
 
 from __future__ import annotations
 
-from functools import lru_cache
-from importlib.resources import files
 from typing import Final
 
 import numpy as np
-import onnxruntime as ort
 from numpy.typing import NDArray
+
+from saltglaze.sight.weights import FINDER, READER, session
 
 CHARSET: Final = "0123456789.,-+ ftm'\":/#"
 """Class 0 is "nothing here"; class k is ``CHARSET[k - 1]``; '#' is any other glyph."""
@@ -27,24 +26,12 @@ STEP_PX: Final = 4
 """Strip columns to one step of the reader's answer, and frame pixels to a finder cell."""
 
 
-@lru_cache(maxsize=2)
-def _session(name: str) -> ort.InferenceSession:
-    options = ort.SessionOptions()
-    options.intra_op_num_threads = 1
-    options.inter_op_num_threads = 1
-    options.log_severity_level = 3
-    data = files(__package__).joinpath(name).read_bytes()
-    return ort.InferenceSession(data, options, providers=["CPUExecutionProvider"])
-
-
 def read_strips(strips: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Return class probabilities (n, steps, classes) and features (n, steps, width).
 
     ``strips`` is (n, 32, w) uint8; w is a multiple of 4.
     """
-    odds, features = _session("reader.onnx").run(
-        None, {"strip": strips[:, None].astype(np.float32)}
-    )
+    odds, features = session(READER).run(None, {"strip": strips[:, None].astype(np.float32)})
     raised = np.exp(odds - odds.max(axis=-1, keepdims=True))
     return raised / raised.sum(axis=-1, keepdims=True), features
 
@@ -54,6 +41,6 @@ def text_maps(picture: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[
 
     ``picture`` is a luma picture with digits 9 to 44 pixels high; sides multiples of 4.
     """
-    (maps,) = _session("finder.onnx").run(None, {"frame": picture[None, None].astype(np.float32)})
+    (maps,) = session(FINDER).run(None, {"frame": picture[None, None].astype(np.float32)})
     text = 1.0 / (1.0 + np.exp(-np.clip(maps[0, 0], -30, 30)))
     return text, np.exp2(np.clip(maps[0, 1], -2, 3)) * np.float32(16.0)
