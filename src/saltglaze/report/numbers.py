@@ -73,6 +73,9 @@ def digits(
     if half <= 0:
         return Digits(value=grouped(value, _decimals_of_step(finest or 0.01)))
     decimals = margin_decimals(half)
+    if abs(round(value, decimals) - value) > 0.5 * half:
+        # A margin that rounds up to the next power of ten has a place too coarse for the value.
+        decimals += 1
     lopsided = max(below, above) > _LOPSIDED * max(min(below, above), 1e-12)
     if (lopsided or half > wide * abs(value)) and high - low > 2 * finest:
         return _interval(value, low, high, finest=finest)
