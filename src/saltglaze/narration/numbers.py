@@ -113,10 +113,17 @@ def number_at(words: Sequence[str], at: int) -> Number | None:
     fraction = fraction_at(words, at)
     if fraction is not None:
         return fraction
-    whole = _digits(words, at) or _spoken(words, at)
+    whole = _digits(words, at) or _spoken(words, at) or _opening_sound(words, at)
     if whole is not None:
         return decimals(words, whole, allow_half=True)
     return _vague(words, at) or _leading_point(words, at) or _single(words, at)
+
+
+def _opening_sound(words: Sequence[str], at: int) -> Number | None:
+    """Read the "for" of "for point five, roots" where a remark opens with it."""
+    value = number_words().sounds.get(words[at]) if at == 0 else None
+    pointed = value is not None and words[1:2] in (["point"], ("point",))
+    return Number(value, 1) if value and pointed and _decimal_digits(words, 2) else None
 
 
 def _digits(words: Sequence[str], at: int) -> Number | None:
@@ -139,13 +146,23 @@ def _digits(words: Sequence[str], at: int) -> Number | None:
     return Number(value, end, digits=True)
 
 
+_ONLY_DIGITS = frozenset({"ate", "ait", "fife", "sicks", "nein", "tree"})
+"""Mis-heard digits that mean nothing else straight behind tens."""
+
+
 def _tail_digit(words: Sequence[str], at: int) -> float | None:
-    """The 7 of "20 7 feet": a single digit with a unit or a fraction behind it."""
-    if at + 1 >= len(words):
-        return None
+    """The 7 of "20 7 feet": a single digit with a unit or a fraction behind it.
+
+    "thirty ate" needs nothing behind it, "at twenty too" only the end.
+    """
     digit = digit_like(words, at)
     if digit is None:
         return None
+    if words[at] in _ONLY_DIGITS:
+        return digit
+    if at + 1 >= len(words):
+        called = at > 1 and words[at - 2] == "at" and words[at] in number_words().sounds
+        return digit if called else None
     if words[at + 1] in ("point", "comma", "and") or words[at + 1] in number_words().unit_words:
         return digit
     return None
@@ -298,7 +315,7 @@ def _decimal_digits(words: Sequence[str], at: int) -> tuple[float, int] | None:
             pair = _below_hundred(words, end)
             return (pair.value / 100.0, pair.end) if pair else None
         if value is None:
-            value = tables.sounds.get(word) if _damaged_ahead(words, end) else None
+            value = tables.sounds.get(word) if not text or _damaged_ahead(words, end) else None
         if value is None or value > 9:
             break
         text, end = text + str(int(value)), end + 1

@@ -55,6 +55,8 @@ def is_station(reading: Reading, index: int) -> bool:  # noqa: PLR0911 - one gua
         return True
     if after in _NOT_AFTER or (before and before[-1] in _NOT_BEFORE):
         return False
+    if _opens_further(reading, index, before):
+        return True  # "ten point three metres pit one"
     if before[-2:-1] and before[-2] in _NOT_BEFORE and before[-1] in ("about", "maybe", "the"):
         return False
     if before and before[-1] in _BEFORE:
@@ -72,6 +74,14 @@ def is_station(reading: Reading, index: int) -> bool:  # noqa: PLR0911 - one gua
     return leading and (alone or after in _GOES_ON)
 
 
+def _opens_further(reading: Reading, index: int, before: list[str]) -> bool:
+    """Whether a length opens the sentence and lies ahead of all called out so far."""
+    step = reading.amounts[index].value - reading.furthest_m
+    opens = all(word in _FILLER for word in before)
+    return opens and index < _OPENS_WITHIN and 0.0 <= step <= _LONGEST_STEP_M
+
+
+_OPENS_WITHIN = 4
 _GOES_ON = word_set("stations", "goes_on")
 _OPENING = word_set("stations", "opening")
 _AFTER_BARE = word_set("stations", "after_bare")

@@ -36,6 +36,7 @@ _PIECE = re.compile(
     r"|[½¼¾⅓⅔⅛⅜⅝⅞]"
     r"|o['’]\s?clock"
     r"|[^\W\d_]{2,}in['’](?![^\W\d_])"  # layin'
+    r"|no['’](?=\s+[^\W\d_])"  # "it's no' level"
     r"|[^\W\d_]+(?:['’][^\W\d_]+)*"  # words, with the apostrophes inside them
     r"|[%°\"″”'′’]"
     r"|\.{2,}|…|--+|[.?!,;:—–]",
@@ -82,19 +83,27 @@ class Sentence:
 def as_words(piece: str) -> tuple[str, ...]:
     """Return a piece of text as the lexicon spells it: "joint's" in two, "layin'" as laying.
 
-    "it's", "that's" and the like stay whole.
+    "it's", "that's" and the like stay whole; "t'left" is "the left", "no' level" "not level".
     """
     plain = piece.lower().replace("’", "'")
+    if plain == "no'":
+        return ("not",)
     if plain.startswith("clean-out"):
         return (plain.replace("-", ""),)
     if plain.endswith("in'") and len(plain) > 4:
         return (plain[:-1] + "g",)
     head, apostrophe, tail = plain.partition("'")
-    if apostrophe and tail == "n" and len(head) > 3:
+    return _around_apostrophe(head, tail) if apostrophe else (plain,)
+
+
+def _around_apostrophe(head: str, tail: str) -> tuple[str, ...]:
+    if tail == "n" and len(head) > 3:
         return (head, "than")  # "flatter'n", "farther'n"
-    if apostrophe and tail == "s" and head not in _KEEPS_S:
-        return (head, "'s") if head else (plain,)
-    return (plain,)
+    if head == "t":
+        return ("the", *as_words(tail))
+    if head and tail == "s" and head not in _KEEPS_S:
+        return (head, "'s")
+    return (f"{head}'{tail}",)
 
 
 def words_of(cues: Sequence[Cue]) -> list[Word]:
