@@ -1,5 +1,7 @@
 """Contradictory evidence is named, measured, and answered with and without it."""
 
+import re
+
 import numpy as np
 import pytest
 from evidence_kit import LEAD, SPEED, counter, film, job, seen, spot, steady
@@ -38,7 +40,11 @@ def test_a_locate_five_metres_off_is_left_aside_and_named():
     named = conflict(answer, "locate bad")
     assert not named.used
     assert named.misfit.startswith("5.0 m")
-    assert "finding x" in named.with_it
+    told = re.fullmatch(r"the hole at 11\.7 m .* would lie (\d\.\d) m .*", named.with_it)
+    # Held to be right, a point 5 m aside and half a metre from it takes the hole along.
+    assert told is not None
+    assert float(told[1]) == pytest.approx(5.0, abs=0.5)
+    assert named.finding_ids == ("x",)
     assert point(answer, "x") == pytest.approx(point(clean, "x"), abs=0.02)
     surface = next(one for one in answer.position.surface if one.locate_id == "bad")
     assert not surface.used
@@ -113,8 +119,21 @@ def test_a_bend_against_the_word_is_named():
     points = (*GOOD[:3], spot("c", 18.0, 6.0, 240.0), spot("d", 18.0, 11.0, 290.0))
     bend = seen("bend", 180.0, feature=Feature.BEND, kind="1/4", turn=Turn.RIGHT)
     answer = locate(job(points), (steady(),), (), (bend,))
-    assert "right" in conflict(answer, "finding bend").misfit
+    assert "right" in conflict(answer, "the bend at 18.1 m (59.3 ft)").misfit
     assert answer.position.paths[0].points[-1].point.north_m > 9.0
+
+
+def test_no_sentence_calls_a_finding_by_its_id():
+    """Ids stand in their own field; a person reads the feature and its place."""
+    bad = spot("bad", 11.0, 5.0, 110.0)
+    points = (*GOOD[:3], bad, spot("c", 18.0, 6.0, 240.0), spot("d", 18.0, 11.0, 290.0))
+    bend = seen("r1-0180-q", 180.0, feature=Feature.BEND, kind="1/4", turn=Turn.RIGHT)
+    typed = seen("r1-0130-z", 130.0, station=25.0)
+    answer = locate(job(points), (steady(),), (), (bend, typed)).position
+    assert {i for one in answer.conflicts for i in one.finding_ids} >= {"r1-0180-q", "r1-0130-z"}
+    said = [t for c in answer.conflicts for t in (c.item, c.misfit, c.with_it, c.without_it)]
+    said += [path.because for path in answer.paths]
+    assert not [text for text in said if "r1-01" in text or ":" in text]
 
 
 @pytest.mark.parametrize(

@@ -130,6 +130,8 @@ class Conflict(Record):
     with_it: str
     without_it: str
     used: bool
+    finding_ids: tuple[str, ...] = ()
+    """Findings that its sentences speak of, there called by feature and place."""
 
 
 class Sag(Record):

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -19,9 +19,9 @@ from saltglaze.model.appraisal import Check, Conflict, Verdict
 from saltglaze.model.finding import Turn
 from saltglaze.model.job import Job
 from saltglaze.position.adjust import Floats
+from saltglaze.position.naming import finding_named, metres, told
 from saltglaze.position.plan import Anchor, PlanFit, fit
 from saltglaze.position.station import RunStations
-from saltglaze.units import ft
 
 DOUBTED: Final = 0.5
 """An item more likely a gross error than not."""
@@ -32,21 +32,30 @@ SCALE_ODD: Final = 0.05
 Ottawa, confirmed in the field dossier)."""
 
 
+Names = Mapping[str, str]
+
 JOINTS_AGAINST_COUNTER: Final = 0.03
 LEAST_SECTIONS: Final = 5
 
 
-def plan_conflicts(best: PlanFit) -> tuple[Conflict, ...]:
-    """Anchors that the plan leaves aside, chords longer than arcs, bends against the word."""
-    return (*_doubted_anchors(best), *_long_chords(best), *_turned_bends(best))
+def plan_conflicts(best: PlanFit, names: Names) -> tuple[Conflict, ...]:
+    """Anchors that the plan leaves aside, chords longer than arcs, bends against the word.
+
+    ``names`` is what each finding is called in a sentence, by id.
+    """
+    return (
+        *_doubted_anchors(best, names),
+        *_long_chords(best, names),
+        *_turned_bends(best, names),
+    )
 
 
-def run_conflicts(solved: Mapping[str, RunStations]) -> tuple[Conflict, ...]:
+def run_conflicts(solved: Mapping[str, RunStations], names: Names) -> tuple[Conflict, ...]:
     """Contradictions inside the runs: stations from records, a counter running backwards."""
     found: list[Conflict] = []
     for stations in solved.values():
         found += _backward_counter(stations)
-        found += _doubted_stations(stations)
+        found += _doubted_stations(stations, names)
     return tuple(found)
 
 
@@ -115,11 +124,6 @@ def _joint_check(run_id: str, sections: int, length: float, counter: float) -> I
     )
 
 
-def metres(value: float) -> str:
-    """A length in metres and feet."""
-    return f"{value:.1f} m ({ft(value):.1f} ft)"
-
-
 def chord_excess(one: Anchor, other: Anchor, best: PlanFit) -> tuple[float, float]:
     """How much longer the chord between two anchors is than the pipe between them.
 
@@ -138,18 +142,20 @@ def chord_excess(one: Anchor, other: Anchor, best: PlanFit) -> tuple[float, floa
     return float(chord[i, j]) - arc, math.sqrt(float(unit @ spread @ unit) + max(arc_var, 0.0))
 
 
-def _doubted_anchors(best: PlanFit) -> Iterable[Conflict]:
+def _doubted_anchors(best: PlanFit, names: Names) -> Iterable[Conflict]:
     for number in np.flatnonzero(best.good < DOUBTED):
         anchor = best.problem.anchors[int(number)]
         miss, ratio = _miss(best, int(number))
         trusted = fit(best.problem, best.start, frozenset({anchor.name}))
+        shift = _moved(best, trusted, names)
         yield Conflict(
             item=anchor.name,
-            misfit=f"{metres(miss)} off the line that all else gives ({ratio:.0f} sd)"
-            + _chords_of(best, int(number)),
-            with_it=_moved(best, trusted),
+            misfit=f"{metres(miss)} off the line that all else gives, "
+            f"{ratio:.0f} times the error to expect" + _chords_of(best, int(number)),
+            with_it=shift.told,
             without_it="the line as shown; the point is drawn but does not pull it",
             used=False,
+            finding_ids=shift.finding_ids,
         )
 
 
@@ -177,35 +183,48 @@ def _place(best: PlanFit, anchor: Anchor) -> int:
     return next(n for n, one in enumerate(best.problem.anchors) if one is anchor)
 
 
-def _moved(best: PlanFit, other: PlanFit) -> str:
+class _Shift(NamedTuple):
+    """What moves most between two fits, in words, and the finding it is."""
+
+    told: str
+    finding_ids: tuple[str, ...]
+
+
+def _moved(best: PlanFit, other: PlanFit, names: Names) -> _Shift:
     """Say what moves, and how far, between two fits."""
     named = [n for n, key in enumerate(best.problem.keys.keys) if key.name.startswith("finding:")]
     if not named:
         named = list(range(len(best.problem.keys.keys)))
     shift = _gap(best.at_keys(named)[0], other.at_keys(named)[0])
     most = int(np.argmax(shift))
-    name = best.problem.keys.keys[named[most]].name.replace(":", " ", 1)
-    return f"{name} would lie {metres(float(shift[most]))} from where it is shown"
+    name = best.problem.keys.keys[named[most]].name
+    ident = finding_named(name)
+    return _Shift(
+        f"{told(name, names)} would lie {metres(float(shift[most]))} from where it is shown",
+        () if ident is None else (ident,),
+    )
 
 
 def _gap(one: Floats, other: Floats) -> Floats:
     return np.asarray(np.hypot(*(one - other).T))
 
 
-def _long_chords(best: PlanFit) -> Iterable[Conflict]:
+def _long_chords(best: PlanFit, names: Names) -> Iterable[Conflict]:
     """Pairs that are both kept although they lie further apart than the pipe is long."""
     kept = [best.problem.anchors[int(n)] for n in np.flatnonzero(best.good >= DOUBTED)]
     for one, other in combinations(kept, 2):
         excess, sd = chord_excess(one, other, best)
         if excess <= CHORD_SD * sd:
             continue
+        shift = _moved(best, _without(best, other), names)
         yield Conflict(
             item=f"{one.name} and {other.name}",
-            misfit=f"{metres(excess)} further apart on the ground than along the pipe "
-            f"({excess / sd:.0f} sd)",
+            misfit=f"{metres(excess)} further apart on the ground than along the pipe, "
+            f"{excess / sd:.0f} times the error to expect",
             with_it="the counter would have to be short by that much between them",
-            without_it=_moved(best, _without(best, other)),
+            without_it=shift.told,
             used=True,
+            finding_ids=shift.finding_ids,
         )
 
 
@@ -218,17 +237,18 @@ def _without(best: PlanFit, anchor: Anchor) -> PlanFit:
     return fit(replace(best.problem, anchors=anchors), best.start)
 
 
-def _turned_bends(best: PlanFit) -> Iterable[Conflict]:
+def _turned_bends(best: PlanFit, names: Names) -> Iterable[Conflict]:
     for bend, way in zip(best.problem.bends, best.start.turns, strict=True):
         said = Turn.RIGHT if bend.right_chance > 0.5 else Turn.LEFT
         if bend.right_chance == 0.5 or (way > 0.0) == (said is Turn.RIGHT):
             continue
         yield Conflict(
-            item=f"finding {bend.finding_id}",
+            item=names.get(bend.finding_id, "a bend"),
             misfit=f"said to turn {said.value} walking up the stations; the ground says the other",
             with_it="the surface points beyond it would all be missed",
             without_it="the bend turns as the surface points ask",
             used=False,
+            finding_ids=(bend.finding_id,),
         )
 
 
@@ -244,7 +264,7 @@ def _backward_counter(stations: RunStations) -> Iterable[Conflict]:
         )
 
 
-def _doubted_stations(stations: RunStations) -> Sequence[Conflict]:
+def _doubted_stations(stations: RunStations, names: Names) -> Sequence[Conflict]:
     found = []
     for known, good in zip(stations.known, stations.known_good, strict=True):
         if good >= DOUBTED:
@@ -252,14 +272,16 @@ def _doubted_stations(stations: RunStations) -> Sequence[Conflict]:
         at = float(stations.at(np.array([known.time_s]))[0]) + known.ahead_m
         stated = known.station_m + known.ahead_m
         sd = float(stations.sd(np.array([known.time_s]))[0])
+        ident = finding_named(known.name)
         found.append(
             Conflict(
-                item=known.name,
+                item=told(known.name, names),
                 misfit=f"its station is given as {metres(stated)}; "
                 f"the run says {metres(at)} give or take {metres(2.0 * sd)}",
                 with_it=f"everything near it would shift by {metres(abs(stated - at))}",
                 without_it="stations follow the rest of the run",
                 used=False,
+                finding_ids=() if ident is None else (ident,),
             )
         )
     return found

@@ -22,11 +22,11 @@ from saltglaze.model.base import Z95, Estimate
 from saltglaze.model.finding import Feature, Finding
 from saltglaze.position import priors
 from saltglaze.position.adjust import Floats
-from saltglaze.position.conflicts import metres
 from saltglaze.position.depths import depth_sd_m
 from saltglaze.position.dig import WORTH_DIGGING
 from saltglaze.position.hypotheses import Hypothesis
 from saltglaze.position.levels import GROUND_SHOT_SD_M
+from saltglaze.position.naming import metres
 from saltglaze.position.plan import PlanFit
 from saltglaze.position.profile import Profile
 from saltglaze.position.spread import Spot

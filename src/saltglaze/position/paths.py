@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -41,21 +41,24 @@ def path(hypothesis: Hypothesis, name: str, length_m: float, because: str) -> Pa
     )
 
 
-def because(fit: PlanFit, best: PlanFit) -> str:
-    """Say what sets a hypothesis apart from the likeliest."""
-    first, said = _said(best), []
-    for name, word in _said(fit).items():
+def because(fit: PlanFit, best: PlanFit, names: Mapping[str, str]) -> str:
+    """Say what sets a hypothesis apart from the likeliest.
+
+    ``names`` is what each finding is called in a sentence, by id.
+    """
+    first, said = _said(best, names), []
+    for name, word in _said(fit, names).items():
         if fit is best or first.get(name) != word:
             said.append(word)
     return "; ".join(said)
 
 
-def _said(fit: PlanFit) -> dict[str, str]:
+def _said(fit: PlanFit, names: Mapping[str, str]) -> dict[str, str]:
     """How each bend turns and which tie solution holds, in words."""
     said = {}
     for bend, way in zip(fit.problem.bends, fit.start.turns, strict=True):
         hand = "right" if way > 0.0 else "left"
-        said[bend.finding_id] = f"bend {bend.finding_id} turns {hand}"
+        said[bend.finding_id] = f"{names.get(bend.finding_id, 'a bend')} turns {hand}"
         if bend.finding_id.startswith(UNSAID):
             said[bend.finding_id] = f"a bend to the {hand} that nobody mentioned"
     for anchor, choice in zip(fit.problem.anchors, fit.start.choice, strict=True):

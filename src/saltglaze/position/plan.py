@@ -251,8 +251,9 @@ class _Weigher:
         whitened = np.linalg.solve(self.own * inflation**2, residual[:, :, None])[:, :, 0]
         inner = np.log1p(-share) - 0.5 * np.sum(residual * whitened, axis=1)
         inner -= 0.5 * np.log(np.linalg.det(self.own * inflation**2))
-        outer = np.log(np.maximum(share, 1e-300)) - 2.0 * np.log(spread)
-        outer -= 0.5 * np.sum(residual**2, axis=1) / spread**2
+        outer = -2.0 * np.log(spread) - 0.5 * np.sum(residual**2, axis=1) / spread**2
+        # An anchor that is trusted is no gross error, however far off it lies.
+        outer += np.log(share, out=np.full(share.shape, -np.inf), where=share > 0.0)
         return inner, outer
 
     def _gross_sd(self, inflation: float) -> Floats:

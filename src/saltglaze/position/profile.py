@@ -45,6 +45,7 @@ from saltglaze.position.levels import (
     depth_readings,
     ground_readings,
 )
+from saltglaze.position.naming import metres
 from saltglaze.position.ponds import add_water_rows
 from saltglaze.position.section_grid import Columns, grid_of, span
 from saltglaze.position.water import StandingWater, bore_at
@@ -336,7 +337,7 @@ def _doubts(
             Check(
                 name="invert above ground",
                 verdict=Verdict.DOUBT,
-                reason=f"the long section comes out above the ground at station {at:.1f} m",
+                reason=f"the long section comes out above the ground at {metres(at)} along",
                 about=f"{at:.1f} m",
                 mend="check the depths and ground levels on either side",
             )
@@ -350,11 +351,14 @@ def _conflict(reading: DepthReading, without: Estimate, trusting: Estimate) -> C
     ratio = abs(off) / math.hypot(reading.sd_m, without.spread)
     return Conflict(
         item=f"depth at {reading.id}",
-        misfit=f"{abs(off):.2f} m {'deeper' if off > 0 else 'shallower'} than the rest of the "
-        f"line says ({ratio:.1f} sd)",
-        with_it=f"invert {trusting.value:.2f} m deep there, give or take "
-        f"{1.96 * trusting.spread:.2f} m",
-        without_it=f"invert {without.value:.2f} m deep there, give or take "
-        f"{1.96 * without.spread:.2f} m",
+        misfit=f"{metres(abs(off), 2)} {'deeper' if off > 0 else 'shallower'} than the rest of the "
+        f"line says, {ratio:.1f} times the error to expect",
+        with_it=_deep(trusting.value, trusting.spread),
+        without_it=_deep(without.value, without.spread),
         used=False,
     )
+
+
+def _deep(value_m: float, sd_m: float) -> str:
+    margin = metres(1.96 * sd_m, 2)
+    return f"the bottom of the pipe is {metres(value_m, 2)} deep there, give or take {margin}"

@@ -40,7 +40,6 @@ from saltglaze.position.anchors import (
 from saltglaze.position.bends import bends
 from saltglaze.position.conflicts import (
     depth_conflicts,
-    metres,
     plan_conflicts,
     run_checks,
     run_conflicts,
@@ -52,6 +51,7 @@ from saltglaze.position.hypotheses import Hypothesis, weigh
 from saltglaze.position.keys import Keys, collect, joint, taught
 from saltglaze.position.links import landmarks, recognise
 from saltglaze.position.mapped import FORMER, map_anchors, map_keys
+from saltglaze.position.naming import metres, spoken_names
 from saltglaze.position.next_measurement import next_measurements
 from saltglaze.position.paths import because, path, with_misfits
 from saltglaze.position.places import NO_PLAN, places, station
@@ -109,13 +109,14 @@ def locate(
     length = line_length(job, told.solved, after, stationings)
     way = direction(job, heard)
     spread = _spots(hypotheses, findings)
+    names = spoken_names(findings, after)
     surface = with_misfits(told.surface, best, after)
     why_no_plan = _no_plan_because(surface)
     by_run = {track.run_id: track for track in tracks}
     section = long_section(
         job,
         length.value or 0.0,
-        _paths(hypotheses, length),
+        _paths(hypotheses, length, names),
         surface,
         tracks,
         stationings,
@@ -135,7 +136,7 @@ def locate(
         next_measurements=next_measurements(
             findings, section.places, hypotheses, segments, length, section.profile, spread
         ),
-        conflicts=_conflicts(job, told, best, section),
+        conflicts=_conflicts(job, told, best, section, names),
         length_m=length,
         checks=(
             *run_checks(told.solved),
@@ -180,11 +181,15 @@ def _stations(
 
 
 def _conflicts(
-    job: Job, told: _Stations, best: PlanFit | None, section: LongSection
+    job: Job,
+    told: _Stations,
+    best: PlanFit | None,
+    section: LongSection,
+    names: Mapping[str, str],
 ) -> tuple[Conflict, ...]:
     return (
-        *run_conflicts(told.solved),
-        *(plan_conflicts(best) if best is not None else ()),
+        *run_conflicts(told.solved, names),
+        *(plan_conflicts(best, names) if best is not None else ()),
         *depth_conflicts(job),
         *section.conflicts,
     )
@@ -303,7 +308,9 @@ def _plan(
     return weigh(pose(told.joined, tied, bent, bearing(job), segments, length.value or 0.0))
 
 
-def _paths(hypotheses: tuple[Hypothesis, ...], length: Estimate) -> tuple[Path, ...]:
+def _paths(
+    hypotheses: tuple[Hypothesis, ...], length: Estimate, names: Mapping[str, str]
+) -> tuple[Path, ...]:
     """The answers that stand; those hardly believed only widen the margins."""
     stand = [one for n, one in enumerate(hypotheses) if n == 0 or one.weight >= RIVAL_WEIGHT]
     total = sum(one.weight for one in stand)
@@ -312,7 +319,7 @@ def _paths(hypotheses: tuple[Hypothesis, ...], length: Estimate) -> tuple[Path, 
             one._replace(weight=one.weight / total),
             name,
             length.value or 0.0,
-            because(one.fit, hypotheses[0].fit),
+            because(one.fit, hypotheses[0].fit, names),
         )
         for one, name in zip(stand, ascii_uppercase, strict=False)
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from saltglaze.checks import all_checks
-from saltglaze.model.appraisal import Reason, Verdict
+from saltglaze.model.appraisal import Conflict, Reason, Verdict
 from saltglaze.model.base import Estimate
 from saltglaze.report.blocks import (
     Block,
@@ -91,19 +91,7 @@ def method(frame: Frame) -> Section:
                 )
             )
     blocks.append(Facts(tuple(pairs)))
-    blocks += [
-        Note(
-            words(
-                "method.conflict",
-                item=conflict.item,
-                misfit=conflict.misfit.rstrip(". "),
-                with_it=conflict.with_it.rstrip(". "),
-                without_it=conflict.without_it.rstrip(". "),
-            ),
-            title=words("method.conflict_title"),
-        )
-        for conflict in position.conflicts
-    ]
+    blocks += [_conflict(frame, conflict) for conflict in position.conflicts]
     worth = [m for m in position.next_measurements if m.worth_it]
     if worth:
         blocks.append(Para(words("method.next"), "strong"))
@@ -122,6 +110,23 @@ def method(frame: Frame) -> Section:
             )
         )
     return Section("method", words("section.method"), tuple(blocks))
+
+
+def _conflict(frame: Frame, conflict: Conflict) -> Note:
+    """Return what does not fit, what either answer would mean, and which was taken."""
+    words = frame.words
+    told = words(
+        "method.conflict",
+        item=words.sentence(conflict.item).rstrip("."),
+        misfit=conflict.misfit.rstrip(". "),
+        with_it=conflict.with_it.rstrip(". "),
+        without_it=conflict.without_it.rstrip(". "),
+    )
+    parts = [told, words(f"method.conflict_{'kept' if conflict.used else 'aside'}")]
+    known = [frame.tagged(ident) for ident in conflict.finding_ids if ident in frame.by_id]
+    if known:
+        parts.append(words("method.conflict_about", findings=words.listed(known)))
+    return Note(" ".join(parts), title=words("method.conflict_title"))
 
 
 def _counter(frame: Frame, scale: float | None, sd: float) -> str:
