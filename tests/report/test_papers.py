@@ -106,7 +106,7 @@ def test_ids_of_findings_are_told_as_numbers(tmp_path):
     position = base.position.model_copy(update={"conflicts": (conflict,)})
     write_papers(base.model_copy(update={"position": position}), tmp_path)
     text = (tmp_path / "report.html").read_text()
-    assert "finding 9 (Break)" in text
+    assert "Finding 9 (Break)" in text
     assert "f-break" not in re.sub(r"data-means=\"[^\"]*\"", "", text)
 
 
