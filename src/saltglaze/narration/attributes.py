@@ -94,6 +94,9 @@ def _qualities(reading: Reading, things: Sequence[Thing], loose: dict[str, Any])
         thing = nearest(reading, able, hit.start, hit.end, describes=adjective)
         if thing is not None:
             _describe(entry, thing, hit)
+        if "at_joint" in entry and "same" in reading.words[max(0, hit.start - 1) : hit.end]:
+            for other in able:  # "roots, offset same joint": both are there
+                other.fields.setdefault("at_joint", True)
 
 
 def _able(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> bool:

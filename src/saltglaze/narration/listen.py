@@ -22,6 +22,7 @@ from saltglaze.narration.checks import talk_checks, within_reach
 from saltglaze.narration.drafting import findings_of
 from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
+from saltglaze.narration.repeats import all_well, asks, likened, measured_again, steps
 from saltglaze.narration.retold import GREETING_S, without_echo
 from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.tables import word_set
@@ -310,15 +311,36 @@ class _Listener:
         return self.book.finish(reading, named, until=bool(reading.acts("until")))
 
     def _same_again(self, loose: dict[str, Any], reading: Reading, number: int) -> list[Draft]:
-        if not reading.acts("same"):
+        """Draft anew what a sentence without a name says is there again."""
+        again = measured_again(reading, loose, self.book)
+        if again is not None:
+            loose.pop("grade_word", None)  # "worse" is no grade
+            return self._repeated([Thing(again[0], 0, 1, dict(again[1]))], loose, reading, number)
+        stepped = steps(reading)
+        count = stepped or int(bool(reading.acts("same")))
+        last = self._repeatable(reading) if count else None
+        if last is None or self.all_well or all_well(reading) or asks(reading):
             return []
-        last = self.book.latest(*_REPEATS)
-        if last is None or self.all_well:
-            return []
-        draft = self.book.begin(Thing(last.feature, 0, 1), reading, number)
-        self.book.current = [draft]
+        stays = stepped and last.fields.get("at_joint")
+        fields = {"at_joint": True} if stays or "at_joint" in loose else {}
+        things = [Thing(last.feature, 0, 1, dict(fields)) for _ in range(count)]
+        return self._repeated(things, loose, reading, number)
+
+    def _repeated(
+        self, things: Sequence[Thing], loose: dict[str, Any], reading: Reading, number: int
+    ) -> list[Draft]:
+        self.book.current = [self.book.begin(thing, reading, number) for thing in things]
         self.book.loosely(loose, reading)
-        return [draft]
+        return list(self.book.current)
+
+    def _repeatable(self, reading: Reading) -> Draft | None:
+        """What "same again" means: what it shares a word with, else what was told of last."""
+        told = [d for d in self.book.drafts if d.feature in _REPEATS and not d.withdrawn]
+        words = likened(reading)
+        if words:
+            told = [d for d in told if words & set(" ".join(d.words).lower().split())]
+        current = [d for d in self.book.current if d in told]
+        return next(iter((*current[-1:], *told[-1:])), None)
 
     # -------------------------------------------------------------- mentions
     def _mention(

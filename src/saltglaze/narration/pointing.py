@@ -69,7 +69,23 @@ def _is_new(thing: Thing, reading: Reading) -> bool:
         words[i] in _NEW and words[i - 1] not in ("no", "any", "not")
         for i in range(max(0, at - 4), at)
     )
-    return counted or any(word in _AGAIN for word in words[thing.high : thing.high + 2])
+    again = any(word in _AGAIN for word in words[thing.high : thing.high + 2])
+    return counted or again or _at_the_next(thing, reading)
+
+
+def _at_the_next(thing: Thing, reading: Reading) -> bool:
+    """Whether the next joint is where a thing is: "roots next joint", "cracked at the next one"."""
+    words, edges = reading.words, reading.boundaries
+    return any(
+        words[i] == "next"
+        and words[i + 1] in _PIPE_PARTS | {"one"}
+        and (i == thing.high or _AT & set(words[max(0, i - 2) : i]))
+        and edges[i] == edges[thing.low]
+        for i in range(thing.high, len(words) - 1)
+    )
+
+
+_AT = frozenset({"at", "in", "on"})
 
 
 def _by_its_lead(words: tuple[str, ...], at: int) -> bool:

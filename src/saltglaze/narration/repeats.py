@@ -1,0 +1,147 @@
+"""Remarks that name nothing and repeat what was named: "and the next", "worse, fifteen".
+
+A remark is elliptic where all of its words are places, sizes and small words that
+repeat. It then tells as many further findings as it steps on to further places; the
+words themselves need not stand in any table of phrases.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from saltglaze.model.base import Estimate
+from saltglaze.model.finding import Feature
+from saltglaze.narration.amounts import Amount
+from saltglaze.narration.numbers import Measure
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.sizes import WET, estimate, role
+from saltglaze.narration.stations import is_station
+from saltglaze.narration.tables import word_set
+from saltglaze.narration.threads import CARRY_S, Draft, Notebook
+
+_SMALL_WORDS = word_set("repeats", "small_words")
+_LINKS = word_set("repeats", "links")
+_WORSE = word_set("repeats", "worse")
+_PLACES = word_set("repeats", "places")
+_TOLD = word_set("repeats", "told")
+_WELL = word_set("repeats", "well")
+_AS_MUCH = frozenset({"as", "so", "quite", "that", "too"})
+_SHARES = ("deformation_share", "section_share", "water_share")
+_PERCENT = (3.0, 95.0)
+_CLOSING = frozenset({"now", "here", "there", "on", "at", "and", "of"})
+
+
+# ------------------------------------------------------------------ further places
+def steps(reading: Reading) -> int:
+    """How many further places an elliptic remark tells ("also in the next, and the one after")."""
+    words = [word for word in reading.words if word[0].isalnum() or word[0] == "<"]
+    if not _LINKS & set(words) or not _elliptic(reading):
+        return 0
+    return sum(_steps_on(words, at) for at in range(len(words)))
+
+
+def _steps_on(words: list[str], at: int) -> bool:
+    """Whether a word is the one that steps on: "next", "the one after", "the other side"."""
+    following = words[at + 1] if at + 1 < len(words) else ""
+    if words[at] in ("next", "following"):
+        return True
+    if words[at] == "after":
+        return at > 0 and words[at - 1] in _PLACES
+    return words[at] == "other" and following in ("side", "wall", "one")
+
+
+def _elliptic(reading: Reading) -> bool:
+    """Whether nothing is said but places, amounts, grades and small words."""
+    qualities = [hit for hit in reading.qualities if {"grade", "at_joint"} & hit.entry.keys()]
+    told = {i for hit in (*reading.sides, *qualities) for i in hit.at}
+    words = reading.words
+    for at, word in enumerate(words):
+        if word == "not" and words[at + 1 : at + 2] and words[at + 1] in _AS_MUCH:
+            continue
+        known = word in _SMALL_WORDS or word in _PLACES or at in told
+        if word[0].isalnum() and not known:
+            return False
+    return True
+
+
+def asks(reading: Reading) -> bool:
+    """Whether somebody asks after the next place: "and the next one?"."""
+    return reading.words[-1] == "?" and "see" not in reading.words
+
+
+def all_well(reading: Reading) -> bool:
+    """Whether a remark that steps on says that nothing is there: "the one after is clean"."""
+    return bool(reading.acts("sound")) or bool(_WELL & set(reading.words))
+
+
+def likened(reading: Reading) -> frozenset[str]:
+    """The words that tell what "glue again, same as the first one" is told of."""
+    words = reading.words
+    at = next(
+        (i for i, w in enumerate(words) if w == "same" and words[i + 1 : i + 2] == ("as",)), 0
+    )
+    named = (w for w in words[:at] if w.isalpha())
+    return frozenset(w for w in named if w not in _SMALL_WORDS and w not in _PLACES)
+
+
+# ------------------------------------------------------------------ measured again
+def measured_again(
+    reading: Reading, loose: dict[str, Any], book: Notebook
+) -> tuple[Feature, dict[str, Estimate]] | None:
+    """The thing measured last with its new size: "worse, that's fifteen", "now a quarter".
+
+    Only what was measured before can be measured again, and only where the remark
+    compares or stands at another distance.
+    """
+    if reading.question or not _compares(reading):
+        return None
+    for index, amount in loose.get("amounts", ()):
+        for draft in _measured(reading, book):
+            name = role(reading, index, draft.feature) or _percent_of(draft, reading, index)
+            if name in _SHARES and name in draft.fields:
+                return draft.feature, {name: estimate(name, _as_share(amount))}
+            if name == "width_m" and name in draft.fields:
+                return draft.feature, {name: estimate(name, amount)}
+    return None
+
+
+def _compares(reading: Reading) -> bool:
+    """Whether a remark compares ("worse"), or tells nothing but a size at another distance."""
+    moved = any(is_station(reading, index) for index in reading.amounts)
+    return bool(_WORSE & set(reading.words)) or (moved and _elliptic(reading))
+
+
+def _measured(reading: Reading, book: Notebook) -> list[Draft]:
+    """The draft measured last, if it was so lately and is nothing that lies open."""
+    for draft in reversed(book.drafts):
+        lately = reading.start_s - draft.last_s <= CARRY_S
+        if draft.withdrawn or not lately:
+            continue
+        if draft.feature in WET and draft.open:
+            return []
+        if any(name in draft.fields for name in (*_SHARES, "width_m")):
+            return [draft]
+    return []
+
+
+def _percent_of(draft: Draft, reading: Reading, index: int) -> str | None:
+    """The share that a bare number behind "that's", "about" is, where one was told before."""
+    amount = reading.amounts[index]
+    lead = reading.words[max(0, index - 2) : index]
+    after = reading.words[index + 1 : index + 2]
+    closes = not after or not after[0][0].isalnum() or after[0] in _CLOSING
+    whole = amount.measure is Measure.NUMBER and not amount.fraction
+    if (
+        not (whole and closes)
+        or not _TOLD & set(lead)
+        or not _PERCENT[0] <= amount.middle <= _PERCENT[1]
+    ):
+        return None
+    return next((name for name in _SHARES if name in draft.fields), None)
+
+
+def _as_share(amount: Amount) -> Amount:
+    if amount.measure is Measure.NUMBER and not amount.fraction:
+        to = None if amount.to is None else amount.to / 100.0
+        return Amount(Measure.SHARE, amount.value / 100.0, to=to)
+    return amount

@@ -1,0 +1,85 @@
+"""Remarks that name nothing and repeat: each in words that no table of phrases holds."""
+
+from __future__ import annotations
+
+import pytest
+
+from saltglaze.model.finding import Feature
+from saltglaze.model.talk import Cue, Transcript
+from saltglaze.narration import listen
+
+
+def drafts(*remarks, every_s=12.0):
+    """Listen to remarks, one cue each."""
+    cues = tuple(
+        Cue(start_s=100.0 + i * every_s, end_s=104.0 + i * every_s, text=text)
+        for i, text in enumerate(remarks)
+    )
+    return [f.draft for f in listen(Transcript(cues=cues)).findings]
+
+
+@pytest.mark.parametrize(
+    ("remark", "times"),
+    [
+        ("And in the next, a little less.", 1),
+        ("Also the next length, and the next.", 2),
+        ("The next one too, and the one after that.", 2),
+        ("And the following section, not as much.", 1),
+        ("Yep, next collar, same deal, and the one after.", 2),
+        ("Again on the other side, two o'clock.", 1),
+        ("Next one's clean.", 0),
+        ("And the one after that is tight.", 0),
+        ("Next joint.", 0),
+        ("And the next one?", 0),
+        ("The customer next door called again.", 0),
+    ],
+)
+def test_a_remark_repeats_as_often_as_it_steps_on(remark, times):
+    found = drafts("Fine roots at the joint at ten o'clock.", remark)
+    assert [d.feature for d in found] == [Feature.ROOTS] * (1 + times)
+    assert all(d.at_joint for d in found[1:]) or "side" in remark
+
+
+def test_the_next_joint_is_another_place():
+    assert [d.feature for d in drafts("Roots top. Roots next joint.")] == [Feature.ROOTS] * 2
+
+
+def test_what_is_the_same_as_the_first_is_found_by_its_word():
+    found = drafts(
+        "There's a gasket hanging down.",
+        "Crack at two o'clock.",
+        "Gasket again, same as the first one.",
+    )
+    assert [d.feature for d in found] == [
+        Feature.INTRUDING_SEAL,
+        Feature.CRACK,
+        Feature.INTRUDING_SEAL,
+    ]
+
+
+@pytest.mark.parametrize(
+    ("remark", "share"),
+    [
+        ("Gets worse, that's twenty.", 0.2),
+        ("Still more of it now, about eighteen percent.", 0.18),
+        ("And here it's bigger again, a third.", 1 / 3),
+        ("Better here, say eight.", 0.08),
+    ],
+)
+def test_what_was_measured_is_measured_again(remark, share):
+    found = drafts("The pipe's oval, ten percent.", "Moving up.", remark)
+    assert [d.feature for d in found] == [Feature.DEFORMATION] * 2
+    assert found[1].deformation_share.value == pytest.approx(share, abs=1e-3)
+    assert found[1].grade_word is None
+
+
+@pytest.mark.parametrize(
+    "remark", ["Better picture now, about time.", "That's fifteen more minutes."]
+)
+def test_a_number_that_compares_nothing_measures_nothing(remark):
+    assert len(drafts("The pipe's oval, ten percent.", remark)) == 1
+
+
+def test_rising_water_stays_one_stretch():
+    (draft,) = drafts("Standing water, ten percent.", "Getting deeper, now it's thirty percent.")
+    assert draft.feature is Feature.STANDING_WATER
