@@ -8,6 +8,10 @@ import pytest
 
 from saltglaze.errors import InputError
 from saltglaze.report.papers import write_papers
+from saltglaze.report.wording import Words
+
+FOOT_PT = 20.0 / 25.4 * 72.0
+"""The running foot stands below this."""
 
 
 def pdf_text(path):
@@ -75,7 +79,11 @@ def test_the_dig_sheet_gives_tapes_coordinates_depth_and_the_call(rich_papers):
 def test_metric_papers_do_not_speak_in_feet(tmp_path):
     base = appraisals.rich()
     items = tuple(
-        i.model_copy(update={"plain": f"63 ft (give or take 2 ft) from the start: {i.plain}"})
+        i.model_copy(
+            update={
+                "plain": f"63 ft (give or take 2 ft) from the start: {i.plain} It is 8 in wide."
+            }
+        )
         for i in base.findings
     )
     grade = base.grade.model_copy(update={"plain": "The line needs work: a break at 69 ft."})
@@ -85,7 +93,48 @@ def test_metric_papers_do_not_speak_in_feet(tmp_path):
     assert not re.search(r"\d ft", first)
     assert "needs work now. The worst place: break, 21.0 ± 0.5 m" in " ".join(first.split())
     write_papers(appraisal, tmp_path / "us")
-    assert "63 ft (give or take 2 ft)" in pdf_text(tmp_path / "us" / "report.pdf")
+    us = pdf_text(tmp_path / "us" / "report.pdf")
+    assert "It is 8 in wide." in us
+    assert "63 ft (give or take 2 ft)" not in us, "the place is told beside it, once"
+
+
+@pytest.mark.parametrize("page", ["letter", "a4"])
+@pytest.mark.parametrize(
+    "make",
+    [
+        appraisals.rich,
+        appraisals.bare,
+        lambda: appraisals.many(60),
+        lambda: appraisals.named(appraisals.ARABIC),
+    ],
+)
+def test_the_answers_fill_one_page_and_no_more(make, page, tmp_path):
+    """All of the owner's questions stand on the first page, and the drawing on the second."""
+    write_papers(make(), tmp_path, page=page)
+    document = pypdfium2.PdfDocument(tmp_path / "report.pdf")
+    first, second = (document[n].get_textpage().get_text_bounded() for n in (0, 1))
+    for key in ("what", "how_bad", "where", "whose", "do", "when", "cost", "unseen"):
+        assert Words()(f"ask.{key}") in first
+    assert document[1].get_width() > document[1].get_height()
+    assert "The drawing" in second
+    document.close()
+
+
+def test_no_page_of_findings_is_left_half_empty(tmp_path):
+    """Cards close up: all pages of findings but the last are filled to below the middle."""
+    appraisal = appraisals.many(40)
+    appraisals.draw_stills(appraisal, tmp_path)
+    write_papers(appraisal, tmp_path)
+    document = pypdfium2.PdfDocument(tmp_path / "report.pdf")
+    texts = [page.get_textpage().get_text_bounded() for page in document]
+    first = next(n for n, text in enumerate(texts) if "What was seen" in text)
+    last = next(n for n, text in enumerate(texts) if "Change since last time" in text)
+    assert last - first > 5
+    for number in range(first, last):
+        page = document[number]
+        bottoms = [shape.get_bounds()[1] for shape in page.get_objects()]
+        assert min(b for b in bottoms if b > FOOT_PT) < 0.35 * page.get_height()
+    document.close()
 
 
 def test_each_dig_has_one_page(rich_papers, tmp_path):

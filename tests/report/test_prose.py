@@ -5,7 +5,10 @@ from appraisals import rich
 from hypothesis import given
 from hypothesis import strategies as st
 
-from saltglaze.report.prose import in_reader_units, lengths_told
+from saltglaze.condition.plain import plain_sentence
+from saltglaze.condition.wording import US
+from saltglaze.model.base import Estimate
+from saltglaze.report.prose import in_reader_units, lengths_told, without_name, without_place
 
 
 @pytest.mark.parametrize(
@@ -42,6 +45,19 @@ def test_a_converted_length_is_the_same_length(length_m, decimals):
     feet = float(lengths_told(said, "us").removesuffix(" ft").replace(",", ""))
     # as many figures as it came with, two at least: within a twentieth, or half the last
     assert feet * 0.3048 == pytest.approx(float(said.removesuffix(" m")), rel=0.05, abs=0.02)
+
+
+def test_a_sentence_beside_its_place_does_not_tell_it_again():
+    """The openings are those that the grading writes, read back here from its own words."""
+    found = rich().findings[0]
+    station = US.station(Estimate.of(10.0, 0.2))
+    for place in (station, US.station(Estimate.of(10.0, 0.01)), US.station(Estimate.unknown("x"))):
+        opened = f"{place[0].upper()}{place[1:]}: roots: fine. They hang in."
+        assert without_place(opened) == "Roots: fine. They hang in."
+        assert without_name(f"Fine roots, {place}: worse since May.") == "Worse since May."
+    untouched = plain_sentence(found.finding).partition(": ")[2]
+    assert without_place(untouched) == untouched[0].upper() + untouched[1:]
+    assert without_name("Seen last time: gone now.") == "Seen last time: gone now."
 
 
 def test_only_sentences_change():

@@ -63,7 +63,7 @@ def _what(frame: Frame) -> Answer:
         key = "what.nothing_serious" if frame.worst_first else "what.ungraded"
         return Answer(question, words.counted(key, len(frame.findings)))
     first = found[0]
-    plain = frame.plain(first)
+    plain = frame.plain_here(first)
     return Answer(question, plain, _counts(frame, found))
 
 
@@ -168,7 +168,7 @@ def _what_to_do(frame: Frame) -> Answer:
     words, remedy = frame.words, frame.appraisal.remedy
     question = words("ask.do")
     option = chosen(frame)
-    plain = frame.told(remedy.plain, words.sentence(option.title) if option else "")
+    plain = _advised(frame, option) if option is not None else frame.told(remedy.plain, "")
     if not plain:
         return Answer(question, words("do.unknown"), words("do.unknown_detail"))
     detail = ""
@@ -178,6 +178,21 @@ def _what_to_do(frame: Frame) -> Answer:
             left = [*left[:4], words("do.more", count=len(left) - 4)]
         detail = words("do.leaves", left=words.listed(left))
     return Answer(question, plain, detail)
+
+
+def _advised(frame: Frame, option: Remedy) -> str:
+    """Return the advice alone: date and cost have answers of their own below it.
+
+    Where the record's sentence does not open with the option's name, its opening is the
+    advice ("No repair is called for").
+    """
+    title = frame.words.sentence(option.title)
+    plain = frame.told(frame.appraisal.remedy.plain, title)
+    if not plain.startswith(option.title):
+        return frame.words.sentence(plain.partition(". ")[0])
+    if option.feasible is None:
+        return f"{title} {frame.words('do.first_sure')}"
+    return title
 
 
 def _by_when(frame: Frame) -> Answer:
@@ -195,7 +210,7 @@ def _by_when(frame: Frame) -> Answer:
     else:
         text = words("when.unknown")
     detail = frame.return_plain
-    if advice.due is not None:
+    if advice.due is not None and f"{advice.due:%B %Y}" not in detail:
         due = words("when.return", date=frame.measures.date(advice.due))
         detail = f"{detail} {due}".strip()
     return Answer(question, text, detail)

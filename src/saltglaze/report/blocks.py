@@ -26,6 +26,8 @@ class Picture:
 
     jpeg: bytes
     alt: str
+    square: bool = False
+    """As high as wide: the round window of a picture turned upright."""
 
 
 @dataclass(frozen=True)
@@ -140,6 +142,9 @@ class Card:
     why_label: str = ""
     why: str = ""
     """Why it has this grade, or none; set below the rest in small type."""
+    code_label: str = ""
+    code: str = ""
+    """The trade's letters for it, for those who read them."""
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,11 @@ from saltglaze.model.finding import Certainty, DraftedBy, Facts, Feature
 from saltglaze.report.blocks import Card, Cards, Picture
 from saltglaze.report.frame import Frame, lower_first
 from saltglaze.report.numbering import Numbered
+from saltglaze.report.prose import without_name
 from saltglaze.report.sheet.pipe_round import pipe_round
 from saltglaze.report.stills import picture, width_for
 
-_NO_PLACE_ON_THE_WALL = {
+NO_PLACE_ON_THE_WALL = {
     Feature.START,
     Feature.END,
     Feature.BEND,
@@ -40,7 +41,7 @@ def _card(frame: Frame, finding: Numbered, folder: Path, width: int) -> Card:
     water = facts.water_share.value if facts.water_share is not None else None
     clock = item.place.clock
     drawn = None
-    if clock is not None or facts.feature not in _NO_PLACE_ON_THE_WALL:
+    if clock is not None or facts.feature not in NO_PLACE_ON_THE_WALL:
         scene = pipe_round(facts, clock, water, frame.measures)
         drawn = frame.drawing(scene, f"r{finding.number}")
     return Card(
@@ -49,13 +50,15 @@ def _card(frame: Frame, finding: Numbered, folder: Path, width: int) -> Card:
         title=frame.name(finding),
         grade=finding.grade,
         grade_words=frame.grade_words(finding.grade),
-        plain=frame.plain(finding),
+        plain=frame.plain_here(finding),
         pairs=_pairs(frame, finding),
         section=drawn,
         still=still,
         still_words=still_words,
         why_label=frame.words("card.why" if finding.grade is not None else "card.why_none"),
         why=_why(frame, finding),
+        code_label=frame.words("card.code"),
+        code=coded(frame, item.code),
     )
 
 
@@ -83,25 +86,27 @@ def film_time(time_s: float) -> str:
 def _pairs(frame: Frame, finding: Numbered) -> tuple[tuple[str, str], ...]:
     words, item = frame.words, finding.item
     pairs = [
-        (words("card.where"), words.sentence(frame.where(finding))),
+        (words("card.where"), words.sentence(frame.place(finding))),
     ]
-    if item.place.clock is not None or item.finding.facts.feature not in _NO_PLACE_ON_THE_WALL:
+    if item.place.clock is not None or item.finding.facts.feature not in NO_PLACE_ON_THE_WALL:
         pairs.append((words("card.clock"), _clock(frame, finding)))
     if size := sizes(frame, item.finding.facts):
         pairs.append((words("card.size"), size))
-    if item.owner:
+    if item.owner and not _one_owner(frame):
         pairs.append((words("card.owner"), item.owner))
     if change := frame.changes.get(item.finding.id):
-        pairs.append(
-            (words("card.change"), frame.told(change.plain, words(f"change_told.{change.kind}")))
-        )
+        told = frame.told(change.plain, words(f"change_told.{change.kind}"))
+        pairs.append((words("card.change"), without_name(told)))
     pairs.append((words("card.sure"), _sure(frame, finding)))
     if heard := item.finding.evidence.words:
         quoted = " ".join(words("card.quote", words=text) for text in heard[:3])
         pairs.append((words("card.heard"), quoted))
-    if code := coded(frame, item.code):
-        pairs.append((words("card.code"), code))
     return tuple(pairs)
+
+
+def _one_owner(frame: Frame) -> bool:
+    """Whether all findings belong to the same owner: the table above says so once."""
+    return len({f.item.owner for f in frame.findings}) == 1
 
 
 def _clock(frame: Frame, finding: Numbered) -> str:
@@ -116,8 +121,7 @@ def _clock(frame: Frame, finding: Numbered) -> str:
         behind = frame.measures.clock(place.clock_other_view)
         if place.clock_other_view is None or behind == text:
             return words.sentence(here)
-        view = words(f"view.{place.clock_other_view.view}")
-        text = words("clock.both", clock=here, other=behind, view=view)
+        text = words("clock.both", clock=here, other=behind)
     return words.sentence(text)
 
 

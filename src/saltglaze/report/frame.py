@@ -7,11 +7,13 @@ import re
 from dataclasses import dataclass
 from functools import cached_property
 
+from saltglaze.condition.plain import plain_name
 from saltglaze.model.appraisal import Appraisal, Change, Still
 from saltglaze.model.job import Party
 from saltglaze.report.blocks import Drawing, Note
 from saltglaze.report.measures import Measures
 from saltglaze.report.numbering import Numbered, numbered
+from saltglaze.report.prose import without_place
 from saltglaze.report.sheet.callouts import finding_name
 from saltglaze.report.sheet.scene import Scene
 from saltglaze.report.sheet.sheet import Page
@@ -75,6 +77,16 @@ class Frame:
         own = self.words(f"plain.{finding.item.finding.facts.feature}")
         return self.told(finding.item.plain, own)
 
+    def plain_here(self, finding: Numbered) -> str:
+        """Return what a finding is, for where its name and place are told beside it.
+
+        A sentence of the record that only names it gives way to ours, which explains.
+        """
+        facts = finding.item.finding.facts
+        told = without_place(self.plain(finding))
+        bare = told.rstrip(".").lower() == plain_name(facts).lower()
+        return self.words(f"plain.{facts.feature}") if bare else told
+
     @property
     def return_plain(self) -> str:
         """When to come back, in one sentence; empty where that is not known."""
@@ -95,6 +107,18 @@ class Frame:
         if found is None:
             return self.words("finding.elsewhere", id=finding_id)
         return self.words("finding.tagged", number=found.number, name=self.name(found))
+
+    def place(self, finding: Numbered) -> str:
+        """Return distance along the pipe and depth in short, where the start is told before."""
+        place = finding.item.place
+        if not place.station_m.known:
+            return self.where(finding)
+        along = self.words(
+            "where.short", stretch=self.measures.stretch(place.station_m, place.end_station_m)
+        )
+        if place.depth_m is None or not place.depth_m.known:
+            return along
+        return self.words("where.deep", along=along, depth=self.measures.depth(place.depth_m))
 
     def where(self, finding: Numbered) -> str:
         """Return distance along the pipe and depth in words."""

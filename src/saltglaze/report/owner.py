@@ -14,9 +14,11 @@ from saltglaze.report.blocks import (
     Section,
     Table,
 )
-from saltglaze.report.cards import cards
+from saltglaze.report.cards import NO_PLACE_ON_THE_WALL, cards
 from saltglaze.report.frame import Frame
 from saltglaze.report.grounds import cautions, checks, method, not_seen, reasons
+from saltglaze.report.numbering import Numbered
+from saltglaze.report.prose import without_name
 from saltglaze.report.sheet.scene import Scene
 from saltglaze.report.sheet.strip import strip
 from saltglaze.report.sheet.survey import survey
@@ -105,7 +107,7 @@ def _at_a_glance(frame: Frame) -> Table:
                 measures.length(depth)
                 if depth is not None and depth.known
                 else words("number.unknown"),
-                measures.clock(place.clock) if place.clock else words("number.unknown"),
+                _on_the_wall(frame, finding),
                 str(finding.grade) if finding.grade is not None else "–",
                 finding.item.owner or "–",
             )
@@ -116,6 +118,16 @@ def _at_a_glance(frame: Frame) -> Table:
     anchors = tuple(f"finding-{finding.number}" for finding in frame.findings)
     caption = words("findings.glance", start=frame.start_name)
     return Table(caption, head, tuple(rows), widths=widths, anchors=anchors)
+
+
+def _on_the_wall(frame: Frame, finding: Numbered) -> str:
+    """Return the clock position; a dash where a feature takes the whole pipe."""
+    clock = finding.item.place.clock
+    if clock is not None:
+        return frame.measures.clock(clock)
+    if finding.item.finding.facts.feature in NO_PLACE_ON_THE_WALL:
+        return "–"
+    return frame.words("number.unknown")
 
 
 def _rejected(frame: Frame) -> tuple[Block, ...]:
@@ -144,6 +156,15 @@ def _change_told(frame: Frame, change: Change) -> str:
     return told
 
 
+def _what_changed(frame: Frame, change: Change) -> str:
+    """Return the change in words; its place stands beside it."""
+    found = frame.by_id.get(change.finding_id or "")
+    plain = change.plain
+    if found is not None and plain:
+        plain = f"{frame.name(found)}. {without_name(plain)}"
+    return frame.told(plain, _change_told(frame, change))
+
+
 def _changes(frame: Frame) -> Section:
     words, measures = frame.words, frame.measures
     title = words("section.changes")
@@ -165,7 +186,7 @@ def _changes(frame: Frame) -> Section:
                 str(number.number) if number is not None else "–",
                 words(f"change.{change.kind}"),
                 place,
-                frame.told(change.plain, _change_told(frame, change)),
+                _what_changed(frame, change),
             )
         )
     last = [v.date for v in frame.appraisal.job.history.visits]

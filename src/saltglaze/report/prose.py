@@ -38,6 +38,12 @@ _US = re.compile(
     rf"(?<![\w.,])(?P<span>{_SPAN}) (?:(?P<unit>ft)|(?P<inches>in)"
     r"(?= (?:bore|pipe|liner|wide|deep|thick|high|long|of the)\b|[.,;:)]|$))\b"
 )
+_PLACE = (
+    rf"(?:{_NUMBER} (?:ft|m)(?: \(give or take {_NUMBER} (?:ft|m)\))? from the start"
+    r"|at a place not fixed along the line)"
+)
+_OPENING_PLACE = re.compile(rf"^{_PLACE}: ", re.IGNORECASE)
+_NAME_AND_PLACE = re.compile(rf"^[^:]*?, {_PLACE}: ", re.IGNORECASE)
 _TO_US: Final = {"m": (1 / units.M_PER_FT, "ft"), "cm": (0.01 / units.M_PER_IN, "in")}
 _TO_US["mm"] = (0.001 / units.M_PER_IN, "in")
 _TO_METRIC: Final = {"ft": (units.M_PER_FT, "m"), "in": (1000.0 * units.M_PER_IN, "mm")}
@@ -72,6 +78,28 @@ def lengths_told(text: str, system: UnitSystem) -> str:
         return f"{span} {name}"
 
     return (_METRIC if us else _US).sub(turned, _PAIR.sub(of_pair, text))
+
+
+def without_place(text: str) -> str:
+    """Return a finding's sentence without the place it opens with, for where that is told.
+
+    >>> without_place("34 ft (give or take 1 ft) from the start: fine roots. They hang in.")
+    'Fine roots. They hang in.'
+    """
+    return _opened(_OPENING_PLACE.sub("", text))
+
+
+def without_name(text: str) -> str:
+    """Return a sentence without the name and place of the finding that it opens with.
+
+    >>> without_name("Fine roots, 34 ft from the start: worse since April 2025.")
+    'Worse since April 2025.'
+    """
+    return _opened(_NAME_AND_PLACE.sub("", text))
+
+
+def _opened(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _scaled(number: str, factor: float) -> str:

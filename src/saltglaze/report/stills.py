@@ -38,15 +38,17 @@ def picture(folder: Path, relative: str, alt: str, width_px: int) -> Picture | s
     if not path.is_file():
         return "missing"
     try:
-        return Picture(_shrunk(path, width_px), alt)
+        return _picture(path, alt, width_px)
     except (OSError, UnidentifiedImageError, ValueError, SyntaxError, Image.DecompressionBombError):
         return "unreadable"
 
 
-def _shrunk(path: Path, width_px: int) -> bytes:
+def _picture(path: Path, alt: str, width_px: int) -> Picture:
     with Image.open(path) as opened:
         if opened.width * opened.height > _LARGEST_PIXELS:
             raise ValueError("picture too large")
+        if opened.width == opened.height:
+            width_px = width_px * 3 // 4  # as many pixels as a 16 to 9 picture has
         opened.draft("RGB", (width_px, width_px))
         turned = opened.getexif().get(_ORIENTATION, 1) != 1
         upright = ImageOps.exif_transpose(opened) if turned else opened
@@ -56,4 +58,4 @@ def _shrunk(path: Path, width_px: int) -> bytes:
             upright = upright.resize((width_px, height), Image.Resampling.BILINEAR)
         buffer = io.BytesIO()
         upright.save(buffer, "JPEG", quality=78)
-        return buffer.getvalue()
+        return Picture(buffer.getvalue(), alt, square=upright.width == upright.height)

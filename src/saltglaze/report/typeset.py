@@ -148,6 +148,8 @@ class _Placed:
             "still_words": card.still_words,
             "why_label": card.why_label,
             "why": card.why,
+            "code_label": card.code_label,
+            "code": card.code,
             "anchor": card.anchor,
         }
 
@@ -168,7 +170,7 @@ class _Placed:
             return None
         name = self._name("jpg")
         (self.folder / name).write_bytes(still.jpeg)
-        return {"path": name, "alt": still.alt}
+        return {"path": name, "alt": still.alt, "square": still.square}
 
     def _name(self, suffix: str) -> str:
         self.count += 1
