@@ -306,7 +306,7 @@ class _Listener:
         """Close the stretch that the sentence says is over."""
         hits = reading.acts("finish")
         if not hits:
-            return []
+            return self.book.over(reading, things)
         named = {t.feature for t in things if t.denied or t.low >= hits[0].start - 5}
         return self.book.finish(reading, named, until=bool(reading.acts("until")))
 
@@ -338,7 +338,7 @@ class _Listener:
         told = [d for d in self.book.drafts if d.feature in _REPEATS and not d.withdrawn]
         words = likened(reading)
         if words:
-            told = [d for d in told if words & set(" ".join(d.words).lower().split())]
+            told = [d for d in told if words & d.told]
         current = [d for d in self.book.current if d in told]
         return next(iter((*current[-1:], *told[-1:])), None)
 

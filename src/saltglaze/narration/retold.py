@@ -12,9 +12,10 @@ from itertools import pairwise
 from saltglaze.model.finding import Feature
 from saltglaze.narration.colours import COMING, OPENINGS
 from saltglaze.narration.reading import Reading
+from saltglaze.narration.sizes import WET
 from saltglaze.narration.thing import Thing
 from saltglaze.narration.things import echoes
-from saltglaze.narration.threads import BACK_S, CARRY_S, REMARK_GAP_S, WET, Draft, Notebook
+from saltglaze.narration.threads import BACK_S, CARRY_S, REMARK_GAP_S, Draft, Notebook
 
 GREETING_S = 10.0
 """So early, words that only hint tell of the job and not of the pipe."""

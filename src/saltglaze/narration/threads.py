@@ -8,13 +8,16 @@ pointed back to ("that crack", "they're fine ones"), is the same finding; "anoth
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from saltglaze.model.finding import KINDS, Feature
 from saltglaze.narration.attributes import SIDELESS, fill, set_angle
 from saltglaze.narration.reading import Reading
-from saltglaze.narration.sizes import role
+from saltglaze.narration.sizes import WET, role
+from saltglaze.narration.stretches import BLIND, opens, over
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import Thing
 
@@ -57,10 +60,9 @@ _LAST = frozenset({Feature.END, Feature.COULD_NOT_PASS})
 LONGEST_STRETCH_S = 120.0
 """A stretch is not ended by words that come later than this."""
 
-WET = frozenset({Feature.SAG, Feature.STANDING_WATER, Feature.CAMERA_UNDER_WATER})
-_BLIND = frozenset({Feature.CAMERA_UNDER_WATER, Feature.LENS_FOULED})
 _WATER_WORDS = word_set("threads", "water_words")
 _SIGHT_WORDS = word_set("threads", "sight_words")
+_SMALL_WORDS = word_set("repeats", "small_words") | word_set("checks", "english")
 
 
 _FAMILIES = (
@@ -100,6 +102,12 @@ class Draft:
     withdrawn: bool = False
     asked: bool = False
     vague: bool = False
+
+    @property
+    def told(self) -> frozenset[str]:
+        """The words it was told in, less the small ones."""
+        words = re.findall(r"[^\W\d_]{3,}", " ".join(self.words).lower())
+        return frozenset(words) - _SMALL_WORDS
 
     def add_words(self, reading: Reading, mention: str) -> None:
         """Keep the words of a sentence as evidence."""
@@ -193,7 +201,7 @@ class Notebook:
             last_s=reading.end_s,
             sentence=sentence,
             supposed=thing.supposed and not thing.sure,
-            open=thing.feature in CONTINUOUS,
+            open=thing.feature in CONTINUOUS or opens(thing, reading),
             asked=thing.asked,
             vague=thing.vague,
         )
@@ -237,17 +245,28 @@ class Notebook:
         if words & _WATER_WORDS:
             wanted |= WET
         if words & _SIGHT_WORDS:
-            wanted |= _BLIND
+            wanted |= BLIND
         if until and named and not wanted:
-            closing = self._just_spoken_of(reading, named)
-            return self._close(closing, reading)
-        opened = [d for d in self.drafts if d.open and not d.withdrawn]
-        closing = [d for d in opened if d.feature in wanted]
+            running = [d for d in self._opened(reading) if d.feature in named]
+            return self._close(running[-1:] or self._just_spoken_of(reading, named), reading)
+        opened = self._opened(reading)
+        closing = [d for d in opened if d.feature in (wanted or named)]
         if not closing and not wanted:
             closing = opened[-1:]
         if not closing and (until or named):
             closing = self._just_spoken_of(reading, named)
         return self._close(closing, reading)
+
+    def over(self, reading: Reading, things: Sequence[Thing]) -> list[Draft]:
+        """End what a sentence that names nothing says is over: "mortar's good again"."""
+        opened = self._opened(reading)
+        told = [(d.feature, d.told) for d in opened]
+        return self._close([opened[i] for i in over(reading, things, told)], reading)
+
+    def _opened(self, reading: Reading) -> list[Draft]:
+        """The stretches that still run, oldest first."""
+        near = reading.start_s - LONGEST_STRETCH_S
+        return [d for d in self.drafts if d.open and not d.withdrawn and d.last_s >= near]
 
     @staticmethod
     def _close(closing: list[Draft], reading: Reading) -> list[Draft]:
