@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 from saltglaze.model.finding import Feature
 from saltglaze.model.ground import PlanPoint
 from saltglaze.report.measures import Measures
+from saltglaze.report.sheet import palette
+from saltglaze.report.sheet.dig_plan import dig_plan
 from saltglaze.report.sheet.scene import Box, Text
 from saltglaze.report.sheet.sheet import SHEET_MM, sheets
 from saltglaze.report.sheet.svg import svg
@@ -191,6 +193,35 @@ def test_scale_bar_measures_what_it_says(drawn):
         for (x1, y1), (x2, y2) in zip(course.points, course.points[1:], strict=False)
     )
     assert drawn_mm / 25.0 == pytest.approx(bar, rel=0.01)
+
+
+@pytest.mark.parametrize("name", ["rich", "three metres", "three hundred metres"])
+def test_nothing_is_painted_out_for_scale_bar_and_names(drawn, name):
+    """Paper is laid under the bar's own cells and within symbols, never as a patch."""
+    appraisal = CASES[name]()
+    measures = Measures("us", Words())
+    plans = [dig_plan(appraisal, dig, measures) for dig in appraisal.position.digs]
+    assert plans
+    for scene in (*plans, *drawn(name)):
+        bar = [bounds(s) for s in scene.meaning("scale_bar")]
+        thick = max(b.height for b in bar)
+        for shape in scene.shapes:
+            if isinstance(shape, Text) or shape.style.fill != palette.PAPER or shape.means:
+                continue
+            patch = bounds(shape)
+            if patch.overlaps(bar[0]):
+                assert patch.height <= thick + 1.0
+
+
+def test_every_callout_on_an_upright_sheet_has_its_margin(drawn):
+    """Names and places stand on two lines where they would not fit on one."""
+    for system, page in WAYS:
+        for scene in drawn("thirty findings", system, page):
+            upright = [t.text for t in scene.shapes if isinstance(t, Text) and t.turn == 90.0]
+            assert len(upright) > 20
+            places = [text for text in upright if re.match(r"(from )?[\d.]+ ", text)]
+            assert len(places) * 2 == len(upright)
+            assert all("±" in text for text in places)
 
 
 def test_every_symbol_on_the_sheet_is_named(drawn):

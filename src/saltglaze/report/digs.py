@@ -68,9 +68,7 @@ def _facts(frame: Frame, dig: Dig) -> list[tuple[str, str]]:
         (words("dig.coordinates"), measures.lonlat(dig.point, job.origin)),
         (
             words("dig.local"),
-            words(
-                "dig.local_value", east=f"{dig.point.east_m:.2f}", north=f"{dig.point.north_m:.2f}"
-            ),
+            _from_zero(frame, dig),
         ),
         (
             words("dig.margin"),
@@ -92,7 +90,7 @@ def _facts(frame: Frame, dig: Dig) -> list[tuple[str, str]]:
         ),
     ]
     if finding is not None:
-        plain = frame.plain(finding)
+        plain = frame.plain_here(finding)
         pairs.append(
             (
                 words("dig.find"),
@@ -120,6 +118,17 @@ def _facts(frame: Frame, dig: Dig) -> list[tuple[str, str]]:
     return pairs
 
 
+def _from_zero(frame: Frame, dig: Dig) -> str:
+    """Return the spot's place from the zero point that the job's tapes and files count from."""
+    east, north = dig.point.east_m, dig.point.north_m
+    sides = "_".join(s for s, back in (("south", north < 0), ("west", east < 0)) if back)
+    return frame.words(
+        f"dig.local_{sides or 'value'}",
+        east=frame.measures.bare_length(abs(east), 1),
+        north=frame.measures.bare_length(abs(north), 1),
+    )
+
+
 def _segment(frame: Frame, station_m: float | None) -> LineSegment | None:
     if station_m is None:
         return None
@@ -141,7 +150,7 @@ def _standing_cautions(frame: Frame, dig: Dig) -> list[str]:
         words("dig.utilities", kinds=words.listed(kinds)) if kinds else words("dig.no_utilities")
     )
     if dig.cautions:
-        return [utilities, words("dig.rock_and_water")]
+        return [utilities, *_while_open(frame)]
     cautions = [utilities]
     high = dig.depth_m.interval95[1]
     if not math.isfinite(high):
@@ -151,4 +160,9 @@ def _standing_cautions(frame: Frame, dig: Dig) -> list[str]:
         cautions.append(words("dig.shoring", depth=depth))
     if not frame.appraisal.job.line.soil:
         cautions.append(words("dig.soil_unknown"))
-    return [*cautions, words("dig.rock_and_water")]
+    return [*cautions, *_while_open(frame)]
+
+
+def _while_open(frame: Frame) -> list[str]:
+    """Return what holds as long as the trench is open (common practice, no source)."""
+    return [frame.words(f"dig.{key}") for key in ("stop", "gas", "sewage", "jetting")]

@@ -180,8 +180,13 @@ class Measures:
         if estimate is None:
             return self.unknown(None)
         if self.us:
-            return self.quantity(estimate, _SLOPE_PER_FT, "in per ft", 0.01)
-        return self.quantity(estimate, 100.0, "%", 0.1)
+            return self.quantity(estimate, _SLOPE_PER_FT, self.slope_unit, 0.01)
+        return self.quantity(estimate, 100.0, self.slope_unit, 0.1)
+
+    @property
+    def slope_unit(self) -> str:
+        """Unit of a fall: inches per foot or per cent."""
+        return "in per ft" if self.us else "%"
 
     # ------------------------------------------------------------ flow, force, money, time
     def pressure(self, pressure_pa: float | Estimate | None) -> str:

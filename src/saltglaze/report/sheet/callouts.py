@@ -23,7 +23,10 @@ _FLAT = 10.6
 _LEADERS = 6.0
 _PASSING = 2.6
 """Room kept in the lower row for the leader of an upper callout."""
+_LABEL = "label:finding"
 _UPRIGHT = 36.0
+_TWO_LINES = 5.8
+"""Room along the paper for an upright callout with its place on a line of its own, mm."""
 
 
 class Callout(NamedTuple):
@@ -36,10 +39,11 @@ class Callout(NamedTuple):
 
 
 class Layout(NamedTuple):
-    """All callouts of a panel; ``rows`` is 0 for upright ones."""
+    """All callouts of a panel; ``rows`` is 0 for upright ones, of one line each or two."""
 
     rows: int
     callouts: tuple[Callout, ...]
+    lines: int = 2
 
 
 def finding_name(finding: Numbered, measures: Measures) -> str:
@@ -67,10 +71,11 @@ def laid_out(
     two = _two_rows(findings, wanted, widths, band)
     if two is not None:
         return two
-    upright = spread(wanted, [PITCH] * len(widths), band.left, band.right)
-    if upright is None:
-        raise ValueError("more findings on a panel than callouts fit")
-    return Layout(0, _placed(findings, upright, upright, 0))
+    for lines, pitch in ((2, _TWO_LINES), (1, PITCH)):
+        upright = spread(wanted, [pitch] * len(widths), band.left, band.right)
+        if upright is not None:
+            return Layout(0, _placed(findings, upright, upright, 0), lines)
+    raise ValueError("more findings on a panel than callouts fit")
 
 
 def _placed(
@@ -106,7 +111,7 @@ def callouts_mm(
     layout = laid_out(findings, wanted, band, measures)
     if layout.rows:
         return _TOP + layout.rows * _FLAT + (layout.rows - 1) * 1.8 + _LEADERS
-    longest = max(text_width(_one_line(f, measures), NAME) for f in findings)
+    longest = max(_upright_mm(f, layout.lines, measures) for f in findings)
     return _TOP + min(longest, _UPRIGHT) + 4 * TAG + 3.0 + _LEADERS
 
 
@@ -121,7 +126,7 @@ def draw_callouts(
         if layout.rows:
             foot = _lying(pen, callout, band, layout.rows, measures)
         else:
-            foot = _upright(pen, callout, band, measures)
+            foot = _upright(pen, callout, band, layout.lines, measures)
         bend = band.bottom - _LEADERS + 0.8
         line = [foot, (callout.leader, foot[1] + 1.6), (callout.leader, bend)]
         line += [(seat[0], band.bottom - 0.4), seat]
@@ -131,6 +136,16 @@ def draw_callouts(
 def _place(finding: Numbered, measures: Measures) -> str:
     place = finding.item.place
     return measures.stretch(place.station_m, place.end_station_m, short=True)
+
+
+def _upright_mm(finding: Numbered, lines: int, measures: Measures) -> float:
+    """Return how long the lettering of an upright callout is."""
+    if lines == 1:
+        return text_width(_one_line(finding, measures), NAME)
+    return max(
+        text_width(finding_name(finding, measures), NAME),
+        text_width(_place(finding, measures), SMALL),
+    )
 
 
 def _one_line(finding: Numbered, measures: Measures) -> str:
@@ -162,24 +177,31 @@ def _lying(pen: Pen, callout: Callout, band: Box, rows: int, measures: Measures)
     x = callout.middle
     top = band.top + _TOP + (callout.row * (_FLAT + 1.8) if rows == 2 else 0.0)
     name, place = finding_name(callout.finding, measures), _place(callout.finding, measures)
-    means = "label:finding"
-    pen.text(Text((x, top + 2.4), name, Layer.LABELS, NAME, "middle", bold=True, means=means))
+    pen.text(Text((x, top + 2.4), name, Layer.LABELS, NAME, "middle", bold=True, means=_LABEL))
     soft = palette.SOFT
-    pen.text(Text((x, top + 5.2), place, Layer.LABELS, SMALL, "middle", colour=soft, means=means))
+    pen.text(Text((x, top + 5.2), place, Layer.LABELS, SMALL, "middle", colour=soft, means=_LABEL))
     row = top + 6.3 + TAG
     _tag_and_symbol(pen, callout.finding, (x - TAG - 0.3, row), (x + TAG + 0.5, row))
     return (x, row + TAG + 0.2)
 
 
-def _upright(pen: Pen, callout: Callout, band: Box, measures: Measures) -> Point:
+def _upright(pen: Pen, callout: Callout, band: Box, lines: int, measures: Measures) -> Point:
     x = callout.middle
     row = band.bottom - _LEADERS - TAG
     above = row - 2 * TAG - 0.7
     _tag_and_symbol(pen, callout.finding, (x, row), (x, above))
     room = above - TAG - 0.8 - (band.top + _TOP)
-    words = _fitting(callout.finding, room, measures)
-    at = (x + 0.85, above - TAG - 0.8)
-    pen.text(Text(at, words, Layer.LABELS, NAME, turn=90.0, means="label:finding"))
+    foot = above - TAG - 0.8
+    if lines == 1:
+        words = _fitting(callout.finding, room, measures)
+        pen.text(Text((x + 0.85, foot), words, Layer.LABELS, NAME, turn=90.0, means=_LABEL))
+    else:
+        name = shortened(finding_name(callout.finding, measures), NAME, room)
+        place = shortened(_place(callout.finding, measures), SMALL, room)
+        soft = palette.SOFT
+        pen.text(Text((x - 0.4, foot), name, Layer.LABELS, NAME, turn=90.0, means=_LABEL))
+        at = (x + 2.1, foot)
+        pen.text(Text(at, place, Layer.LABELS, SMALL, turn=90.0, colour=soft, means=_LABEL))
     return (x, row + TAG + 0.1)
 
 

@@ -90,6 +90,7 @@ def _window(
     x, y = centre
     for bar in (((x - 2.5, y), (x + 2.5, y)), ((x, y - 2.5), (x, y + 2.5))):
         pen.line(bar, Layer.DIGS, Style(palette.ALARM, 0.5), means="spot")
+    frame.take(_around(_corners(view, dig)))
     letter_names(pen, drawn, view, frame, room, measures)
     pen.clip = None
     pen.box(room, Layer.FRAME, Style(palette.INK, 0.3))
@@ -111,22 +112,35 @@ def _view(shown: list[PlanPoint], around_m: float, room: Box, measures: Measures
 
 def _trench(pen: Pen, view: View, dig: Dig) -> None:
     """Draw the trench along the line, as long as holds the spot with 95 %."""
+    pen.line(
+        _corners(view, dig),
+        Layer.DIGS,
+        Style(palette.INK, 0.3, "hatch:back"),
+        closed=True,
+        means="trench",
+    )
+
+
+def _around(points: list[tuple[float, float]]) -> Box:
+    across, down = zip(*points, strict=True)
+    return Box(min(across), min(down), max(across), max(down))
+
+
+def _corners(view: View, dig: Dig) -> list[tuple[float, float]]:
+    """Return the corners of the trench on paper."""
     bearing = math.radians(dig.trench_bearing_deg)
     along = (
         math.sin(bearing) * dig.trench_length_m / 2,
         math.cos(bearing) * dig.trench_length_m / 2,
     )
     side = (math.cos(bearing) * _TRENCH_WIDTH_M / 2, -math.sin(bearing) * _TRENCH_WIDTH_M / 2)
-    corners = [
+    return [
         view.paper(
             dig.point.east_m + a * along[0] + b * side[0],
             dig.point.north_m + a * along[1] + b * side[1],
         )
         for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
     ]
-    pen.line(
-        corners, Layer.DIGS, Style(palette.INK, 0.3, "hatch:back"), closed=True, means="trench"
-    )
 
 
 def _tape(

@@ -65,7 +65,8 @@ def draw_schedule(
     for key in row_keys(survey):
         height = ROW + (1.5 if key == "grade" else 0.0)
         row = Box(room.left, top, room.right, top + height)
-        heading = measures.words(f"sheet.row.{key}", unit=measures.long_unit)
+        unit = measures.slope_unit if key == "fall" else measures.long_unit
+        heading = measures.words(f"sheet.row.{key}", unit=unit)
         pen.text(
             Text(
                 (room.left, top + height - 1.5),
@@ -119,6 +120,7 @@ def _falls(
     pieces = []
     for fall in survey.appraisal.position.falls:
         words = measures.slope(fall.slope) if fall.slope.known else measures.words("sheet.unknown")
+        words = words.replace(f" {measures.slope_unit}", "")
         shorter = words.partition(" ±")[0]
         if fall.slope.value is not None and fall.slope.value < 0:
             words = measures.words("sheet.backfall", slope=words)

@@ -75,10 +75,9 @@ def _scale_bar(pen: Pen, view: View, room: Box, frame: Frame, measures: Measures
     step = tick_step_m(whole_m, 4, measures.system)
     count = max(1, int(whole_m / step + 1e-9))
     unit_mm = step * 1000.0 / view.ratio
-    left, y = room.left + 4.0, room.bottom - 3.4
-    frame.take(Box(room.left, y - 4.2, left + unit_mm * count + 16.0, room.bottom))
-    back = Box(left - 2.5, y - 3.9, left + unit_mm * count + 13.0, room.bottom - 0.4)
-    pen.box(back, Layer.FRAME, Style(fill=palette.PAPER, opacity=0.85))
+    left, y = _bar_corner(room, frame, unit_mm * count), room.bottom - 3.4
+    casing = Box(left - 0.4, y - 0.4, left + unit_mm * count + 0.4, y + 1.5)
+    pen.box(casing, Layer.FRAME, Style(fill=palette.PAPER))
     for n in range(count):
         cell = Box(left + n * unit_mm, y, left + (n + 1) * unit_mm, y + 1.1)
         fill = palette.INK if n % 2 == 0 else palette.PAPER
@@ -94,8 +93,23 @@ def _scale_bar(pen: Pen, view: View, room: Box, frame: Frame, measures: Measures
                 Layer.FRAME,
                 2.1,
                 "start" if last else "middle",
+                halo=True,
             )
         )
+
+
+def _bar_corner(room: Box, frame: Frame, length_mm: float) -> float:
+    """Return where the bar starts: at the left of the foot, or right where only that is free.
+
+    Nothing is painted out for it: bar and figures carry a narrow casing of their own.
+    """
+    starts = (room.left + 4.0, room.right - length_mm - 13.0)
+    boxes = [Box(x - 3.0, room.bottom - 7.6, x + length_mm + 12.0, room.bottom) for x in starts]
+    inner = room.shrunk(0.8)
+    clear = [not any(box.overlaps(taken, 0.0) for taken in frame.taken) for box in boxes]
+    which = 1 if clear[1] and not clear[0] and boxes[1].left > inner.left else 0
+    frame.take(boxes[which])
+    return starts[which]
 
 
 def ellipse_ring(view: View, centre: PlanPoint, ellipse: Ellipse) -> tuple[Point, ...]:
