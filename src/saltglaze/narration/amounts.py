@@ -135,7 +135,29 @@ def _with_unit(words: Sequence[str], at: int, number: Number) -> Found | None:
         length = tail.end - end
     amount = Amount(measure, number.value * factor, unit=name, rough=number.rough)
     found = Found(at, end + length, amount)
+    if name == "m":
+        return _metres_and_tenths(words, found)
     return _feet_and_inches(words, found) if name == "ft" else found
+
+
+def _metres_and_tenths(words: Sequence[str], found: Found) -> Found:
+    """Add the decimals told behind the unit: "three metres one", "six metres forty"."""
+    at = found.end + (list(words[found.end : found.end + 1]) == ["and"])
+    rest = number_at(words, at) if at < len(words) else None
+    if rest is None or rest.fraction or rest.rough or found.amount.value % 1.0:
+        return found
+    whole = rest.value == int(rest.value) and 1 <= rest.value <= 99
+    joined = at > found.end and rest.value < 10  # "at two metres and four"
+    if not whole or joined or not _ends_remark(words, rest.end):
+        return found
+    decimals_m = rest.value / (10.0 if rest.value < 10 else 100.0)
+    return Found(
+        found.start, rest.end, replace(found.amount, value=found.amount.value + decimals_m)
+    )
+
+
+def _ends_remark(words: Sequence[str], at: int) -> bool:
+    return at >= len(words) or not words[at][0].isalnum()
 
 
 _SHARE_FILLER = word_set("amounts", "share_filler")
@@ -229,6 +251,8 @@ def _is_pronoun_one(words: Sequence[str], at: int, number: Number) -> bool:
     if words[at + 1 : at + 2] in (["side"], ("side",)):
         return True
     before = words[at - 1] if at else ""
+    if at == 1 and before in number_words().units and words[2:3] in ([","], ["."], []):
+        return False  # "three one, lateral on the right"
     ranged = list(words[at + 1 : at + 2]) in (["to"], ["through"]) and (
         number_at(words, at + 2) is not None
     )

@@ -262,6 +262,9 @@ def _below_hundred(words: Sequence[str], at: int) -> Number | None:
     tables = number_words()
     if at >= len(words):
         return None
+    if words[at + 1 : at + 2] in (["teen"], ("teen",)):
+        digit = digit_like(words, at)
+        return Number(10.0 + digit, at + 2) if digit is not None else None
     if words[at] in tables.tens:
         value = tables.tens[words[at]]
         digit = tables.units.get(words[at + 1]) if at + 1 < len(words) else None
@@ -391,6 +394,8 @@ def _single(words: Sequence[str], at: int) -> Number | None:
         return Number(1.0, at + 1)
     if words[at] in ("inch", "foot") and (not after or after in _AFTER_SINGLE):
         return Number(1.0, at)
+    if at == 0 and words[at] in ("metre", "meter") and number_at(words, 1) is not None:
+        return Number(1.0, at)  # "metre four, junction"
     return None
 
 

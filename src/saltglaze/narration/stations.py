@@ -22,15 +22,21 @@ _AT_END = word_set("stations", "at_end")
 
 
 def unit_of(sentences: Sequence[Sentence]) -> LengthUnit | None:
-    """Return the unit a talk counts in, told by the unit words in it; ``None`` if it has none."""
+    """Return the unit a talk counts in, told by the unit words in it; ``None`` if it has none.
+
+    Words for long lengths decide: who says metres may well say inches of a gap.
+    """
     words = [word.text for sentence in sentences for word in sentence.words]
-    metric = sum(word in _METRIC for word in words)
-    imperial = sum(word in _IMPERIAL for word in words)
-    if metric == imperial:
-        return None
-    return LengthUnit.METRES if metric > imperial else LengthUnit.FEET
+    for metric, imperial in ((_METRES, _FEET), (_METRIC, _IMPERIAL)):
+        in_metres = sum(word in metric for word in words)
+        in_feet = sum(word in imperial for word in words)
+        if in_metres != in_feet:
+            return LengthUnit.METRES if in_metres > in_feet else LengthUnit.FEET
+    return LengthUnit.METRES if in_metres else None
 
 
+_METRES = frozenset({"metre", "metres", "meter", "meters"})
+_FEET = frozenset({"foot", "feet", "ft"})
 _METRIC = word_set("stations", "metric")
 _IMPERIAL = word_set("stations", "imperial")
 
@@ -55,8 +61,8 @@ def is_station(reading: Reading, index: int) -> bool:  # noqa: PLR0911 - one gua
         return True
     if after in _NOT_AFTER or (before and before[-1] in _NOT_BEFORE):
         return False
-    if _opens_further(reading, index, before):
-        return True  # "ten point three metres pit one"
+    if _opens_further(reading, index, before) or _ends_further(reading, index, before):
+        return True  # "ten point three metres pit one", "water quits at nine feet"
     if before[-2:-1] and before[-2] in _NOT_BEFORE and before[-1] in ("about", "maybe", "the"):
         return False
     if before and before[-1] in _BEFORE:
@@ -81,7 +87,18 @@ def _opens_further(reading: Reading, index: int, before: list[str]) -> bool:
     return opens and index < _OPENS_WITHIN and 0.0 <= step <= _LONGEST_STEP_M
 
 
+def _ends_further(reading: Reading, index: int, before: list[str]) -> bool:
+    """Whether a length closes the remark behind a word of passing on, and lies ahead."""
+    step = reading.amounts[index].value - reading.furthest_m
+    closes = not reading.words[index + 1 : index + 2] or reading.words[index + 1][0] in ".,;?"
+    passing = before[-1:] and (before[-1] in _PASSING or before[-2:-1] == ["right"])
+    return bool(closes and passing) and 0.0 <= step <= _LONGEST_STEP_M
+
+
+_POINTERS = frozenset({"it", "that", "again", "agin", "there", "through", "threw"})
+_PASSING = word_set("stations", "passing")
 _OPENS_WITHIN = 4
+_SUBJECTS = frozenset({"the", "they", "there's", "you", "we", "it", "a", "he", "she", "this"})
 _GOES_ON = word_set("stations", "goes_on")
 _OPENING = word_set("stations", "opening")
 _AFTER_BARE = word_set("stations", "after_bare")
@@ -179,7 +196,10 @@ def _stands_free(reading: Reading, index: int) -> bool:
     after = reading.words[next_at] if next_at < len(reading.words) else ""
     if not after or (not after[0].isalnum() and after[0] not in "<'"):
         return True
-    opens = index == 0 and reading.amounts[index].value % 1 > 0  # "five point two junction"
+    value = reading.amounts[index].value
+    opens = value % 1 > 0 and index == (reading.words[0] == "at")  # "five point two junction"
+    if index == 1 and reading.words[0] == "at" and after in _SUBJECTS:
+        return True  # "at eighteen they switched"
     return after in _AFTER_BARE or (opens and after[0].isalpha())
 
 
@@ -193,7 +213,12 @@ def _leads(reading: Reading, index: int, furthest_m: float) -> bool:
         return not (hour and before) or opening
     if furthest_m <= 0.0 or hour or 100 <= value < 1000:
         return False
-    return words[index - 1] == "at" or _own_segment(reading, index)
+    if words[index - 1] == "at" or _own_segment(reading, index):
+        return True
+    return words[index - 1] in _PASSING - _POINTERS or words[index - 2 : index] in _PASSING_ABOUT
+
+
+_PASSING_ABOUT = (("ends", "about"), ("out", "about"), ("ends", "around"), ("off", "by"))
 
 
 def _spoken(reading: Reading, index: int, amount: Amount) -> SpokenStation:
