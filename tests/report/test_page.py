@@ -71,12 +71,22 @@ CASES = {
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize(("name", "width"), [("rich", 1200), *((name, 390) for name in CASES)])
-def test_axe_finds_nothing_serious(browser, tmp_path, name, width):
+@pytest.mark.parametrize(
+    ("name", "width", "scheme"),
+    [
+        ("rich", 1200, "light"),
+        ("rich", 1200, "dark"),
+        ("rich", 390, "dark"),
+        *((name, 390, "light") for name in CASES),
+    ],
+)
+def test_axe_finds_nothing_serious(browser, tmp_path, name, width, scheme):
     from axe_playwright_python.sync_playwright import Axe
 
     write_papers(CASES[name](), tmp_path)
-    page = browser.new_page(viewport={"width": width, "height": 844}, bypass_csp=True)
+    page = browser.new_page(
+        viewport={"width": width, "height": 844}, bypass_csp=True, color_scheme=scheme
+    )
     page.goto((tmp_path / "report.html").as_uri())
     response = Axe().run(page).response
     assert len(response["passes"]) > 10
@@ -98,6 +108,46 @@ def test_no_sideways_scrolling_of_the_page(browser, rich_page, width):
     wide = page.evaluate("document.documentElement.scrollWidth")
     page.close()
     assert wide <= width
+
+
+@pytest.mark.browser
+def test_long_tables_are_read_row_by_row_on_a_phone(browser, rich_page):
+    """Each cell is on the screen whole, under the heading of its column."""
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.goto(rich_page.as_uri())
+    cells = page.evaluate(
+        """() => [...document.querySelectorAll('table.stack td')].map(td => [
+        td.getBoundingClientRect().right, td.scrollWidth - td.clientWidth,
+        getComputedStyle(td, '::before').content, td.dataset.head])"""
+    )
+    page.close()
+    assert len(cells) > 20
+    for right, hidden, shown, head in cells:
+        assert right <= 390
+        assert hidden <= 0
+        assert head in shown
+
+
+@pytest.mark.browser
+def test_drawings_stand_on_paper_in_the_dark(browser, rich_page):
+    """Their inks are for white; the page round them is dark."""
+    page = browser.new_page(viewport={"width": 1200, "height": 844}, color_scheme="dark")
+    page.goto(rich_page.as_uri())
+    under = page.evaluate(
+        """() => [...document.querySelectorAll('.drawing, .round, .inline')].map(
+        f => getComputedStyle(f).backgroundColor)"""
+    )
+    body = page.evaluate("() => getComputedStyle(document.body).backgroundColor")
+    page.close()
+    assert len(under) > 5
+    assert set(under) == {"rgb(255, 255, 255)"}
+    assert max(int(part) for part in re.findall(r"\d+", body)) < 60
+
+
+def test_numbers_are_not_parted_from_their_units(rich_page):
+    text = re.sub(r"<svg.*?</svg>|alt=\"[^\"]*\"", "", rich_page.read_text(), flags=re.DOTALL)
+    assert "69\u00a0±\u00a02\u00a0ft" in text
+    assert not re.search(r"\d (?:ft|psi|in)\b", text)
 
 
 @pytest.mark.browser

@@ -33,7 +33,7 @@ def not_seen(frame: Frame) -> Section:
         for s in frame.appraisal.stages
         if not s.done and s.why
     ]
-    items += [
+    seen = [
         words(
             "not_seen.unspoken",
             look=words.get(f"look.{u.look}") or u.look.replace("_", " "),
@@ -42,6 +42,7 @@ def not_seen(frame: Frame) -> Section:
         )
         for u in frame.appraisal.unspoken[:8]
     ]
+    items += dict.fromkeys(seen)
     blocks: tuple[Block, ...] = (
         (Bullets(tuple(items)),) if items else (Para(words("unseen.nothing")),)
     )
@@ -151,7 +152,7 @@ def reasons(frame: Frame) -> Section:
         ("reasons.place", tuple(r for s in a.position.stationings for r in s.reasons)),
     ]
     rows = tuple(
-        (words(key), words.sentence(r.because), r.rule or "–", r.source or "–")
+        (words(key), words.sentence(r.because), _rule(frame, r), r.source or "–")
         for key, reasons in groups
         for r in reasons
     )
@@ -160,6 +161,12 @@ def reasons(frame: Frame) -> Section:
     head = tuple(words(f"head.{key}") for key in ("about", "because", "rule", "source"))
     table = without_blank_columns(Table("", head, rows, widths=(1.2, 3, 1.8, 1.8)))
     return Section("reasons", words("section.reasons"), (table,))
+
+
+def _rule(frame: Frame, reason: Reason) -> str:
+    """Return the rule in words, a dash where none is cited."""
+    split = reason.rule.removeprefix("split at ")
+    return frame.words.get(f"split.{split}") or reason.rule or "–"
 
 
 def checks(frame: Frame) -> Section:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import base64
+import re
 from functools import cache
 from importlib import resources
 from typing import Any
 
 from jinja2 import Environment, StrictUndefined, Template
+from markupsafe import Markup
 
-from saltglaze.report.blocks import Paper
+from saltglaze.report.blocks import Paper, Table
 from saltglaze.report.wording import Words
 
 
@@ -25,11 +27,33 @@ def _text(name: str) -> str:
 @cache
 def _template() -> Template:
     environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_tied,
     )
     environment.filters["b64"] = lambda data: base64.b64encode(data).decode("ascii")
     environment.filters["items_of"] = _items
+    environment.filters["stacks"] = _stacks
     return environment.from_string(_text("report.html"))
+
+
+_UNITS = "ft|in|m|cm|mm|psi|bar|gpm|gal|o'clock|months|years"
+_TIES = re.compile(rf"(?<=\d) (?=(?:{_UNITS})\b|%)| (?=±)|(?<=±) ")
+_LONG_CELL = 44
+"""A table with cells longer than this is read row by row on a small screen."""
+
+
+def _tied(value: Any) -> Any:  # noqa: ANN401  (whatever a template prints)
+    """Return text with its numbers tied to their units and margins, so that no line parts them."""
+    if not isinstance(value, str) or isinstance(value, Markup):
+        return value
+    return _TIES.sub("\u00a0", value)
+
+
+def _stacks(table: Table) -> bool:
+    return max((len(cell) for row in table.rows for cell in row), default=0) > _LONG_CELL
 
 
 def _items(block: Any) -> Any:  # noqa: ANN401  (lists, answers and cards all carry items)

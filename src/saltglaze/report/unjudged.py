@@ -72,10 +72,11 @@ def told_by_reason(frame: Frame) -> list[str]:
     for why in dict.fromkeys(part.why.rstrip(". ") for part in frame.appraisal.not_seen):
         same = [p for p in frame.appraisal.not_seen if p.why.rstrip(". ") == why]
         places = _places(frame, [s for p in same if (s := _span(p)) is not None])
-        places += [_film(frame, p) for p in same if _span(p) is None]
-        lines.append(
-            words("not_seen.group", why=words.sentence(why).rstrip("."), places="; ".join(places))
-        )
+        places += [_film(frame, p) for p in same if _span(p) is None and p.from_s is not None]
+        told = words.sentence(why)
+        if places:
+            told = words("not_seen.group", why=told.rstrip("."), places="; ".join(places))
+        lines.append(told)
     return lines
 
 
@@ -89,7 +90,5 @@ def _places(frame: Frame, spans: list[Span]) -> list[str]:
 
 def _film(frame: Frame, part: NotSeen) -> str:
     words = frame.words
-    if part.from_s is None:
-        return words("not_seen.somewhere")
     end = film_time(part.to_s) if part.to_s is not None else words("not_seen.film_end")
-    return words("not_seen.film", start=film_time(part.from_s), end=end)
+    return words("not_seen.film", start=film_time(part.from_s or 0.0), end=end)

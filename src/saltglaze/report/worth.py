@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from saltglaze.model.appraisal import PassReview, Remedy, StretchFlow
+from saltglaze.model.appraisal import PassReview, Remedy, StretchFlow, TapQuestion
 from saltglaze.model.base import Estimate
 from saltglaze.report.answers import chosen
 from saltglaze.report.blocks import Block, Bullets, Facts, Note, Para, Section, Table
 from saltglaze.report.frame import Frame
+from saltglaze.report.prose import without_name
 
 
 def drainage(frame: Frame) -> Section:
@@ -197,6 +198,22 @@ def _owned(frame: Frame) -> str:
     return frame.told(owned.plain, words(key))
 
 
+def _tap(frame: Frame, tap: TapQuestion) -> Note:
+    """Return whom a tap may serve, each with its chance, and how to find out."""
+    words = frame.words
+    parts = [without_name(frame.told(tap.plain, words("taps.unknown")))]
+    served = [
+        words("taps.may", name=name, share=frame.measures.probability(p))
+        for name, p in tap.may_serve
+    ]
+    if served:
+        # The likeliest alone, which the record's sentence goes on to name, leads the list.
+        parts = [words.sentence(parts[0].partition(". ")[0])]
+        parts.append(words("taps.serves", served=words.listed(served)))
+    parts.append(words("taps.test", test=words.sentence(tap.test)))
+    return Note(" ".join(parts), title=words("taps.title", tagged=frame.tagged(tap.finding_id)))
+
+
 def ownership(frame: Frame) -> Section:
     """Return whose is which stretch, and the taps nobody knows."""
     words, measures, owned = frame.words, frame.measures, frame.appraisal.ownership
@@ -215,18 +232,7 @@ def ownership(frame: Frame) -> Section:
     if rows:
         head = tuple(words(f"head.{key}") for key in ("stretch", "under", "pipe_owner", "how_sure"))
         blocks.append(Table("", head, rows, widths=(2.2, 2.4, 2.4, 1)))
-    for tap in owned.taps:
-        served = words.listed(
-            [
-                words("taps.may", name=name, share=measures.probability(p))
-                for name, p in tap.may_serve
-            ]
-        )
-        text = frame.told(tap.plain, words("taps.unknown"))
-        if served:
-            text += " " + words("taps.serves", served=served)
-        text += " " + words("taps.test", test=words.sentence(tap.test))
-        blocks.append(Note(text, title=words("taps.title", tagged=frame.tagged(tap.finding_id))))
+    blocks += [_tap(frame, tap) for tap in owned.taps]
     rule = frame.appraisal.job.place.ownership
     if rule is not None:
         blocks.append(Para(words("whose.rule", citation=rule.citation.rstrip(". ")), "small"))
