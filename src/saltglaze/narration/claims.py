@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from saltglaze.model.finding import Feature
+from saltglaze.narration.asides import ASIDES, STATES_IT
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.tables import word_set
@@ -122,9 +123,15 @@ def _hedged(things: list[Thing], reading: Reading, hit: Hit) -> Thing | None:  #
     amount_before = hit.start > 0 and any(
         w.startswith("<") for w in words[max(0, hit.start - 2) : hit.start]
     )
-    if behind and not rest and not amount_before:
+    if behind and not rest and not amount_before and not _of_origin(behind[-1], reading, hit):
         return behind[-1]
     return None
+
+
+def _of_origin(thing: Thing, reading: Reading, hit: Hit) -> bool:
+    """Whether a closing hedge is on where a thing comes from: "..., from the bathroom I think"."""
+    between = reading.words[thing.high : hit.start]
+    return "from" in between or ("," in between and bool(_OF_CAUSE & set(between)))
 
 
 _BETWEEN_HEDGE_AND_SIZE = word_set("claims", "between_hedge_and_size")
@@ -171,6 +178,7 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
             or _only_just(thing, things, reading)
             or _corrected(thing, things, reading)
             or _or_else(thing, things, reading)
+            or any(rule(thing, reading) for rule in ASIDES)
         ):
             thing.talked_of = True
 
@@ -216,7 +224,7 @@ def _corrected(thing: Thing, things: list[Thing], reading: Reading) -> bool:
 
 def _or_else(thing: Thing, things: list[Thing], reading: Reading) -> bool:
     """The second of "a crack, or it may be a root": another guess at the same thing."""
-    lead = reading.words[max(0, thing.low - 5) : thing.low]
+    lead = reading.words[max(0, thing.low - 7) : thing.low]
     if "or" not in lead:
         return False
     at = thing.low - 1 - lead[::-1].index("or")
@@ -319,13 +327,12 @@ def _claimed_anew(hit: Hit, thing: Thing, reading: Reading) -> bool:
     for at in range(hit.end, thing.low + 1):
         opens = edges[at] > edges[at - 1]
         word = reading.words[at + opens] if at + opens < len(reading.words) else ""
-        if opens and at + 1 <= thing.low and word in _STATES_IT:
+        if opens and at + 1 <= thing.low and word in STATES_IT:
             return True
     return False
 
 
 _CONDITIONS = frozenset({"if", "when", "once", "whenever", "unless", "whether", "wherever"})
-_STATES_IT = frozenset({"there", "there's", "here's", "that's", "it's", "they're", "i've", "we've"})
 
 
 def _governed_by_advice(advice: tuple[Hit, ...], thing: Thing, reading: Reading) -> bool:

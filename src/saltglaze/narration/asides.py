@@ -1,0 +1,137 @@
+"""Asides: what would be done, was done, was before, only explains, or only hides the view.
+
+Each rule looks at one thing of a sentence and says whether it is named in such an
+aside and so is not claimed as seen here and now.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from saltglaze.model.finding import Feature
+from saltglaze.narration.reading import Reading
+from saltglaze.narration.tables import word_set
+from saltglaze.narration.thing import Thing
+
+STATES_IT = frozenset({"there", "there's", "here's", "that's", "it's", "they're", "i've", "we've"})
+"""A clause that opens so states a thing anew."""
+
+
+def _would_do(thing: Thing, reading: Reading) -> bool:
+    """What the speaker would do about it: "I'd break out that floor and put in new pipe"."""
+    words = reading.words
+    for at in range(min(thing.high, len(words) - 1)):
+        said = words[at] in _WOULD or words[at : at + 2] in _WOULD_PAIRS
+        verb = words[at + 1 + (words[at] not in _WOULD)] if said and at + 2 < len(words) else ""
+        if verb and verb not in _CALLS and not _stated_since(at, thing, reading):
+            return True
+    return False
+
+
+_WOULD = frozenset({"i'd", "we'd", "you'd", "they'd"})
+_WOULD_PAIRS = (("i", "would"), ("we", "would"), ("you", "would"))
+_CALLS = word_set("claims", "calls")
+
+
+def _own_doing(thing: Thing, reading: Reading) -> bool:
+    """What somebody did with a tool: "we ran the cable through here Tuesday"."""
+    words = reading.words
+    lead = words[max(0, thing.low - 4) : thing.low]
+    done = any(who in _WE and did in _DID for who, did in pairwise((*lead, words[thing.low])))
+    return done and thing.feature in _TOOL_LIKE
+
+
+_WE = frozenset({"i", "we", "they", "he", "i've", "we've"})
+_DID = word_set("claims", "did")
+_TOOL_LIKE = frozenset({Feature.OBSTRUCTION, Feature.REPAIR, Feature.TAP, Feature.VERMIN})
+
+
+def _because(thing: Thing, reading: Reading) -> bool:
+    """What is only named as the cause: "water standing, because all that dirt fell in"."""
+    words = reading.words
+    for at in range(1, thing.low):
+        now = _NOW & set(words[at : thing.high]) or words[thing.high : thing.high + 2] == (
+            ",",
+            "which",
+        )
+        if words[at] in _CAUSES and not now:
+            return True
+    return False
+
+
+_CAUSES = frozenset({"because", "'cause", "cause", "cos"})
+_NOW = frozenset(
+    {"is", "'s", "it's", "there's", "are", "isn't", "has", "have", "that's", "they're"}
+)
+
+
+def _in_another_time(thing: Thing, reading: Reading) -> bool:
+    """What was before or comes after somebody's doing: "... before they lined it"."""
+    words = reading.words
+    for at in range(thing.low):
+        told = words[at] in ("before", "after", "when", "since", "once", "till", "until")
+        if told and words[at + 1] in _SOMEBODY and thing.low - at <= _CLAUSE_WORDS:
+            return not _stated_since(at, thing, reading)
+    return False
+
+
+_SOMEBODY = frozenset({"they", "he", "she", "anyone", "anybody", "somebody", "someone", "you"})
+_CLAUSE_WORDS = 6
+
+
+def _excuse(thing: Thing, reading: Reading) -> bool:
+    """What only keeps one from seeing: "hard to see with the water running"."""
+    words = reading.words
+    for at in range(thing.low + 1):
+        blind = words[at : at + 3] in _HARD or words[at : at + 2] in _CANNOT
+        tail = words[at + 2 : thing.low + 1]
+        if blind and _FOR & set(tail) and not _stated_since(at, thing, reading):
+            return True
+    return False
+
+
+_HARD = tuple(
+    (how, "to", verb) for how in ("hard", "tough", "difficult") for verb in ("see", "tell")
+)
+_CANNOT = tuple(
+    (no, verb) for no in ("can't", "cannot", "couldn't") for verb in ("see", "tell", "say")
+)
+_FOR = frozenset({"with", "for", "through", "because", "from", "past"})
+
+
+def _asked_why(thing: Thing, reading: Reading) -> bool:
+    """What a question takes as known: "is that where it backed up?"."""
+    words = reading.words
+    if words[-1] != "?":
+        return False
+    return any(words[at] in _WHERES for at in range(1, thing.low))
+
+
+_WHERES = frozenset({"where", "why", "how", "what's", "when"})
+
+
+def _ordered(thing: Thing, reading: Reading) -> bool:
+    """What holds a word of advice or of what might be within its own words."""
+    inside = range(thing.low + 1, thing.high)
+    return any(
+        hit.start in inside and reading.words[hit.start] in _OUGHT
+        for act in ("advice", "hypothetical")
+        for hit in reading.acts(act)
+    )
+
+
+_OUGHT = frozenset({"should", "would", "ought", "must", "need", "needs"})
+
+
+def _stated_since(at: int, thing: Thing, reading: Reading) -> bool:
+    """Whether a clause behind ``at`` states the thing anew: "..., and there's a gap"."""
+    edges = reading.boundaries
+    if "which" in reading.words[thing.low : thing.high + 2]:
+        return True  # "... because of the water, which isn't moving"
+    return any(
+        edges[i] > edges[i - 1] and set(reading.words[i : i + 2]) & STATES_IT
+        for i in range(at + 1, thing.low + 1)
+    )
+
+
+ASIDES = (_would_do, _own_doing, _because, _in_another_time, _excuse, _asked_why, _ordered)
