@@ -1,9 +1,10 @@
 """Phrases of the lexicon: a small pattern language, and finding them in a sentence.
 
 A phrase is words parted by spaces. ``a|b`` is either word, ``(a|b)`` may be left
-out, ``{joint}`` is any word of the named set, ``...`` is up to three words that do
-not matter (never across a comma), ``<length>`` ``<share>`` ``<clock>`` ``<angle>``
-``<number>`` is a spoken amount. Where phrases overlap, the one with more words wins.
+out, ``{joint}`` is any word of the named set, ``{joint}|pipe`` one of it or another
+word, ``...`` is up to four words that do not matter (never across a comma),
+``<length>`` ``<share>`` ``<clock>`` ``<angle>`` ``<number>`` is a spoken amount. Where
+phrases overlap, the one with more words wins.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from saltglaze.narration.words import as_words
 GAP = 4
 """At most so many words may stand where a phrase says ``...``."""
 
-_ELEMENT = re.compile(r"\([^()]*\)|\{[^{}]*\}|\S+")
+_ELEMENT = re.compile(r"\([^()]*\)|\S+")
 
 _NOT = frozenset({"isn't", "ain't", "aren't", "wasn't", "weren't"})
 
@@ -137,21 +138,24 @@ def _choices(piece: str, sets: Mapping[str, Sequence[str]]) -> list[tuple[Elemen
         return [(None,)]
     if piece.startswith("("):
         return [*_forms(piece[1:-1], sets), ()]
-    if piece.startswith("{"):
-        name = piece[1:-1]
-        if name not in sets:
-            raise ValueError(f"the lexicon has no word set named {name}")
-        return [(frozenset(sets[name]),)]
-    plain = frozenset(word for word in piece.split("|") if not parted(word))
-    if "not" in plain:
+    named = [_named(word, sets) for word in piece.split("|") if word.startswith("{")]
+    words = [word for word in piece.split("|") if not word.startswith("{")]
+    plain = frozenset(word for word in words if not parted(word)).union(*named)
+    if "not" in words:
         plain |= _NOT  # "is not straight" is read as "isn't straight"
     whole: list[tuple[Element, ...]] = [(plain,)] if plain else []
     in_two: list[tuple[Element, ...]] = [
-        tuple(frozenset([part]) for part in parted(word))
-        for word in piece.split("|")
-        if parted(word)
+        tuple(frozenset([part]) for part in parted(word)) for word in words if parted(word)
     ]
     return whole + in_two
+
+
+def _named(piece: str, sets: Mapping[str, Sequence[str]]) -> frozenset[str]:
+    """Return the words of the set that ``{name}`` stands for."""
+    name = piece[1:-1]
+    if name not in sets:
+        raise ValueError(f"the lexicon has no word set named {name}")
+    return frozenset(sets[name])
 
 
 def parted(word: str) -> tuple[str, ...]:
