@@ -16,6 +16,7 @@ from typing import Any
 from saltglaze.model.finding import KINDS, Clock, Feature, Grade, ScreenPlace, Turn
 from saltglaze.model.run import Direction
 from saltglaze.narration.amounts import Amount
+from saltglaze.narration.ground import OPENINGS, THROUGH, ground_at
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
@@ -54,6 +55,7 @@ def assign(reading: Reading, things: list[Thing], view: Direction | None) -> dic
     _second_sides(reading, things)
     live = [thing for thing in things if not thing.reference]
     _qualities(reading, live, loose)
+    _ground(reading, live, loose)
     _clocks(reading, live, loose, view)
     _sides(reading, live, loose, view)
     _sizes(reading, live, loose)
@@ -84,7 +86,9 @@ def nearest(
 # ------------------------------------------------------------------ qualities
 def _qualities(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> None:
     for hit in reading.qualities:
-        entry = hit.entry
+        entry = _unless_denied(reading, hit)
+        if entry is None:
+            continue
         able = [thing for thing in things if _able(entry, thing, hit)]
         if not able:
             if "of" in entry or not things:
@@ -99,10 +103,46 @@ def _qualities(reading: Reading, things: Sequence[Thing], loose: dict[str, Any])
                 other.fields.setdefault("at_joint", True)
 
 
+def _unless_denied(reading: Reading, hit: Hit) -> Mapping[str, Any] | None:
+    """What a quality says; nothing behind a "not", but that "not thick" is slight."""
+    words = reading.words
+    lead = [word for word in words[max(0, hit.start - 3) : hit.start] if word not in _MUCH]
+    if not lead or lead[-1] not in _NO:
+        return hit.entry
+    if hit.entry.get("grade") == "heavy":
+        return {**hit.entry, "grade": "slight"}
+    held = "grade" in hit.entry or {"turn", "at_joint"} & hit.entry.keys()
+    return hit.entry if held else None
+
+
+_NO = frozenset({"not", "no", "isn't", "ain't", "aren't", "never", "without", "nor"})
+_MUCH = frozenset(
+    {"any", "very", "too", "that", "so", "really", "a", "terribly", "all", "real", "quite"}
+)
+
+
+def _ground(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> None:
+    """Note the ground seen through the nearest opening, or through one told of before."""
+    at = ground_at(reading)
+    if at is None:
+        return
+    openings = [thing for thing in things if thing.feature in OPENINGS]
+    thing = nearest(reading, openings, at, at + 1, describes=False)
+    if thing is not None:
+        thing.fields.setdefault("soil_visible", True)
+    elif not things:
+        loose.setdefault("soil_visible", []).append((_OPEN, True))
+
+
+_OPEN = tuple(feature.value for feature in OPENINGS)
+
+
 def _able(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> bool:
     if "of" in entry and thing.feature.value not in entry["of"]:
         return False
     if thing.feature in _STRUCTURAL:
+        return False
+    if {"soil_visible", "void_visible"} & entry.keys() and thing.feature not in THROUGH:
         return False
     inside = set(hit.at) <= set(thing.tokens)
     if inside:

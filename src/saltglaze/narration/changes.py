@@ -8,6 +8,7 @@ from itertools import pairwise
 from saltglaze.model.finding import Feature
 from saltglaze.model.line import Material
 from saltglaze.narration.amounts import Amount
+from saltglaze.narration.ground import ground_at
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
@@ -48,7 +49,7 @@ def material_said(reading: Reading, things: list[Thing]) -> list[tuple[Hit, Mate
             short = lead[-1]
             if short not in ("in", "of"):
                 continue
-        if any(word in ("see", "behind") for word in lead):
+        if any(word in ("see", "behind") for word in lead) or ground_at(reading) == hit.start:
             continue
         if lead[-1:] == ("of",) and lead[0] in _PIECES:
             continue  # "a fragment of concrete"

@@ -11,15 +11,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from saltglaze.model.finding import Feature
+from saltglaze.narration.ground import OPENINGS, ground_at
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import Thing
 
 COMING = word_set("things", "coming")
-OPENINGS = frozenset(
-    {Feature.HOLE, Feature.BREAK, Feature.OPEN_JOINT, Feature.FRACTURE, Feature.COLLAPSE}
-)
 _SEEN = frozenset({"see", "seeing", "looking"})
 _RUNNING = word_set("things", "running")
 _LEAKS = frozenset({"joint", "crack", "around", "through", "wall", "seal"})
@@ -165,7 +163,9 @@ def _bared(at: _Beside) -> bool:
 def _ground(at: _Beside) -> bool:
     """Ground seen through an opening named before: "open joint, sand coming in"."""
     near = at.reading.words[max(0, at.thing.low - 2) : at.thing.high + 2]
-    if not set(near) & (COMING | _SEEN):
+    ground = ground_at(at.reading)
+    seen = ground is not None and ground in range(at.thing.low, at.thing.high)
+    if not (seen or set(near) & (COMING | _SEEN)):
         return False
     openings = at.before(*OPENINGS)
     if openings:

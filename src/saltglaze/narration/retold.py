@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from saltglaze.model.finding import Feature
-from saltglaze.narration.colours import COMING, OPENINGS
+from saltglaze.narration.colours import COMING
+from saltglaze.narration.ground import OPENINGS, ground_at
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import WET
 from saltglaze.narration.thing import Thing
@@ -92,7 +93,10 @@ def _adds(thing: Thing, reading: Reading, latest: Draft, book: Notebook) -> bool
             return True
     seen = "see" in words[max(0, thing.low - 2) : thing.low]
     if thing.feature is Feature.SETTLED_DEPOSITS and (
-        set(tail) & COMING or seen or _length(reading) <= _FEW_WORDS
+        set(tail) & COMING
+        or seen
+        or _length(reading) <= _FEW_WORDS
+        or ground_at(reading) is not None
     ):
         return _ground_seen(thing, latest)
     definite = thing.low > 0 and words[thing.low - 1] == "the"

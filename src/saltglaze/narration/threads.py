@@ -15,6 +15,7 @@ from typing import Any
 
 from saltglaze.model.finding import KINDS, Feature
 from saltglaze.narration.attributes import SIDELESS, fill, set_angle
+from saltglaze.narration.ground import THROUGH
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import WET, role
 from saltglaze.narration.stretches import BLIND, opens, over
@@ -353,7 +354,8 @@ def _lay(draft: Draft, loose: dict[str, Any], reading: Reading) -> bool:
         draft.fields.setdefault("turn", loose["turn"])
     for name in ("at_joint", "active", "capped", "soil_visible", "void_visible"):
         for of, value in loose.get(name, ()):
-            if of is None or draft.feature.value in of:
+            hides = name in ("soil_visible", "void_visible") and draft.feature not in THROUGH
+            if not hides and (of is None or draft.feature.value in of):
                 draft.fields.setdefault(name, value)
     _lay_amounts(draft, loose, reading)
     return fits or draft.fields != before
