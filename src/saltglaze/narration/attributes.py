@@ -45,6 +45,15 @@ SIDELESS = frozenset(
         Feature.STANDING_WATER,
     }
 )
+UNGRADED = (SIDELESS - {Feature.SAG}) | {
+    Feature.TAP,
+    Feature.INTRUDING_TAP,
+    Feature.CLEAN_OUT,
+    Feature.VERMIN,
+    Feature.REPAIR,
+}
+"""Things that are no better or worse: "a small pipe comes in" tells its size."""
+
 _BEND_KINDS = {11.25: None, 22.5: "1/16", 45.0: "1/8", 60.0: "1/6", 90.0: "1/4"}
 
 
@@ -106,6 +115,8 @@ def _qualities(reading: Reading, things: Sequence[Thing], loose: dict[str, Any])
 def _unless_denied(reading: Reading, hit: Hit) -> Mapping[str, Any] | None:
     """What a quality says; nothing behind a "not", but that "not thick" is slight."""
     words = reading.words
+    if "grade" in hit.entry and _no_grade(reading, hit):
+        return None
     lead = [word for word in words[max(0, hit.start - 3) : hit.start] if word not in _MUCH]
     if not lead or lead[-1] not in _NO:
         return hit.entry
@@ -115,6 +126,28 @@ def _unless_denied(reading: Reading, hit: Hit) -> Mapping[str, Any] | None:
     return hit.entry if held else None
 
 
+def _no_grade(reading: Reading, hit: Hit) -> bool:
+    """Whether a grade word measures, compares or tells the way: "big as an egg", "a bit on"."""
+    words = reading.words
+    before = words[hit.start - 1] if hit.start else ""
+    after = words[hit.end] if hit.end < len(words) else ""
+    measured = before.startswith("<") and words[hit.start] in _MEASURING
+    return (
+        measured
+        or before == "how"
+        or after in ("as", "enough")
+        or (after == "<share>" and words[hit.start] == "good")
+        or (words[hit.end - 1] in _BIT and after in _ON_THE_WAY)
+        or (after in _WORKED and words[hit.start] == "badly")
+    )
+
+
+_MEASURING = frozenset({"wide", "deep", "thick", "high"})
+_BIT = frozenset({"bit", "little", "touch", "wee"})
+_ON_THE_WAY = frozenset(
+    {"further", "farther", "on", "past", "later", "more", "up", "along", "beyond"}
+)
+_WORKED = frozenset({"made", "done", "glued", "fitted", "laid", "built", "cut", "put", "joined"})
 _NO = frozenset({"not", "no", "isn't", "ain't", "aren't", "never", "without", "nor"})
 _MUCH = frozenset(
     {"any", "very", "too", "that", "so", "really", "a", "terribly", "all", "real", "quite"}
@@ -147,7 +180,7 @@ def _able(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> bool:
     inside = set(hit.at) <= set(thing.tokens)
     if inside:
         return ("kind" in entry and "of" in entry) or "at_joint" in entry or "turn" in entry
-    return not ("grade" in entry and thing.feature in SIDELESS - {Feature.SAG, Feature.BEND})
+    return not ("grade" in entry and thing.feature in UNGRADED)
 
 
 def _describe(entry: Mapping[str, Any], thing: Thing, hit: Hit) -> None:

@@ -107,6 +107,8 @@ def _by_its_sentence(thing: Thing, reading: Reading) -> bool:
     """Whether the sentence only tells more of what was seen: "that's roots", "goes right"."""
     words, at = reading.words, thing.low
     placed = bool(reading.sides or reading.amounts)
+    if words[:3] == ("no", ",", "that's"):
+        return True  # "is that bad? No, that's a good connection"
     if words[0] == "which" or (words[0] in ("that's", "those") and not placed):
         return True
     if _CALLED & set(pairwise(words[:at])):

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from saltglaze.model.finding import KINDS, Feature
-from saltglaze.narration.attributes import SIDELESS, fill, set_angle
+from saltglaze.narration.attributes import SIDELESS, UNGRADED, fill, set_angle
 from saltglaze.narration.ground import THROUGH
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import WET, role
@@ -347,7 +347,7 @@ def _lay(draft: Draft, loose: dict[str, Any], reading: Reading) -> bool:
             fits = True
             draft.fields.setdefault("kind", entry["kind"])
     placed = draft.feature not in SIDELESS
-    for name in ("clock", "screen", "round_share", "grade_word"):
+    for name in ("clock", "screen", "round_share"):
         if placed and name in loose:
             draft.fields.setdefault(name, loose[name])
     if "turn" in loose and draft.feature is Feature.BEND:
@@ -357,8 +357,14 @@ def _lay(draft: Draft, loose: dict[str, Any], reading: Reading) -> bool:
             hides = name in ("soil_visible", "void_visible") and draft.feature not in THROUGH
             if not hides and (of is None or draft.feature.value in of):
                 draft.fields.setdefault(name, value)
+    _lay_grade(draft, loose, reading)
     _lay_amounts(draft, loose, reading)
     return fits or draft.fields != before
+
+
+def _lay_grade(draft: Draft, loose: dict[str, Any], reading: Reading) -> None:
+    if "grade_word" in loose and draft.feature not in UNGRADED and not reading.question:
+        draft.fields.setdefault("grade_word", loose["grade_word"])
 
 
 def _lay_amounts(draft: Draft, loose: dict[str, Any], reading: Reading) -> None:
