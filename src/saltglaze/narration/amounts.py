@@ -390,6 +390,17 @@ def _joined(words: Sequence[str], first: Found, second: Found) -> Found | None: 
     return Found(first.start, second.end, replace(a, to=b.value), first.because or second.because)
 
 
+def in_unit_of(former: Amount, bare: Amount) -> Amount:
+    """Return a bare number in the unit of the amount that it replaces."""
+    if former.measure not in (Measure.LENGTH, Measure.SHARE, Measure.CLOCK):
+        return bare
+    if former.measure is Measure.CLOCK:
+        return Amount(Measure.CLOCK, bare.value % 12.0) if 1 <= bare.value <= 12 else bare
+    factors = {name: f for _, f, name in number_words().unit_words.values()}
+    factor = factors.get(former.unit)
+    return replace(former, value=bare.value * factor, to=None) if factor else bare
+
+
 def _hours(a: Amount, b: Amount) -> bool:
     """Whether both may be hours of a clock ("from ten to two")."""
     return all(1 <= x.value <= 12 and x.value == int(x.value) for x in (a, b))

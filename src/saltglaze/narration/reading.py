@@ -8,7 +8,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from saltglaze.model.talk import Correction
-from saltglaze.narration.amounts import Amount, amounts_in
+from saltglaze.narration.amounts import Amount, amounts_in, in_unit_of
 from saltglaze.narration.correct import corrected
 from saltglaze.narration.lexicon import lexicon
 from saltglaze.narration.numbers import Measure
@@ -90,8 +90,20 @@ class Reading:
 
     @cached_property
     def amounts(self) -> Mapping[int, Amount]:
-        """Spoken amounts by token, less those taken back."""
-        return {i: a for i, a in self.all_amounts.items() if i not in self.struck}
+        """Spoken amounts by token, less those taken back.
+
+        A bare number that stands in for an amount has its unit: "twelve mil, no, fifteen".
+        """
+        kept: dict[int, Amount] = {}
+        former: Amount | None = None
+        for index, amount in self.all_amounts.items():
+            if index in self.struck:
+                former = amount
+                continue
+            bare = amount.measure is Measure.NUMBER and not amount.fraction
+            kept[index] = in_unit_of(former, amount) if former and bare else amount
+            former = None
+        return kept
 
     @cached_property
     def struck(self) -> frozenset[int]:

@@ -139,6 +139,10 @@ def _length_role(reading: Reading, index: int, feature: Feature, amount: Amount)
     second = words[index - 2] if index > 1 else ""
     if _is_water_depth(reading, index, feature):
         return None
+    if feature in WIDE and amount.middle <= _LARGEST_WIDTH_M and {before, second} & _BREADTH:
+        return "width_m"  # "width two millimetre, along the pipe"
+    if after[:1] and after[0] in _FURTHER and after[1:2] in ((), (",",), (".",)):
+        return None  # "two feet more, another one"
     if any(word in _LONG_WORDS for word in after) or _of_thing(reading, index, feature):
         return "length_m" if feature in LONG else None
     if feature in LONG and _for_a_length(reading, index):
@@ -146,7 +150,7 @@ def _length_role(reading: Reading, index: int, feature: Feature, amount: Amount)
     if feature in BORED and amount.middle < 0.7:
         return _bored_role(reading, index, feature)
     if amount.middle <= _LARGEST_WIDTH_M and feature in WIDE:
-        return None if after[:1] and after[0] in _PIPE_WORDS else "width_m"
+        return None if after[:1] and after[0] in _PIPE_WORDS - _GAPS else "width_m"
     if feature in WIDE and 0.2 < amount.middle < 3.0 and amount.unit == "in":
         return "length_m"
     if feature in _SPLITS and 0.2 < amount.middle < 3.0 and amount.unit in ("ft", "m", "cm"):
@@ -157,6 +161,9 @@ def _length_role(reading: Reading, index: int, feature: Feature, amount: Amount)
     return "length_m" if lead in _LEADS_LENGTH else None
 
 
+_BREADTH = frozenset({"width", "wide", "gap", "opened", "opens", "open", "opening"})
+_GAPS = frozenset({"opening", "inlet"})
+_FURTHER = frozenset({"more", "on", "past", "later", "beyond", "further"})
 _STEPPED = frozenset({"gap", "step", "drop", "offset", "opening", "lip", "displacement"})
 _SPLITS = frozenset({Feature.CRACK, Feature.FRACTURE, Feature.HOLE, Feature.BREAK})
 
@@ -203,14 +210,37 @@ def _of_thing(reading: Reading, index: int, feature: Feature) -> bool:
 
 
 def _bored_role(reading: Reading, index: int, feature: Feature) -> str | None:
-    near = reading.words[max(0, index - 5) : index + 6]
-    sticks = {"sticking", "sticks", "in", "out", "protruding", "protrudes", "intruding", "by"}
-    if feature is Feature.INTRUDING_TAP:
-        named = reading.words[index + 1 : index + 3]
-        return "diameter_m" if any(word in _PIPE_WORDS for word in named) else "width_m"
-    if feature is Feature.TAP and sticks & set(near) & {"sticking", "sticks", "protruding"}:
-        return None
+    """Tell how wide a tap is from how far it sticks in ("ninety mil and poking in forty")."""
+    words = reading.words
+    behind = words[index + 1 : index + 3]
+    if any(word in _PIPE_WORDS for word in behind):
+        return "diameter_m"
+    if _tells_how_far(reading, index, feature):
+        return "width_m" if feature is Feature.INTRUDING_TAP else None
+    if feature is Feature.INTRUDING_TAP and not any(word in _STICKING for word in words):
+        return "diameter_m" if "," in words[index - 1 : index] else "width_m"
     return "diameter_m"
+
+
+def _tells_how_far(reading: Reading, index: int, feature: Feature) -> bool:
+    """Whether a verb of sticking in stands before a length, or "of it" behind."""
+    words = reading.words
+    behind = words[index + 1 : index + 3]
+    if behind == ("of", "it") or (behind[:1] and behind[0] in _STICKING):
+        return True
+    low = max([0, index - _STICKS_WITHIN, *(i + 1 for i in reading.amounts if i < index)])
+    lead = words[low:index]
+    if any(word in _STICKING for word in lead):
+        return True
+    comes = feature is Feature.INTRUDING_TAP and "," not in lead
+    return comes and any(word in _ENTERING for word in lead)
+
+
+_STICKS_WITHIN = 9
+_STICKING = word_set("sizes", "sticking")
+_ENTERING = frozenset(
+    {"come", "comes", "goes", "go", "reaches", "pushed", "into", "inside", "hanging", "hangs"}
+)
 
 
 def _number_role(reading: Reading, index: int, feature: Feature, amount: Amount) -> str | None:
@@ -235,7 +265,8 @@ def _number_role(reading: Reading, index: int, feature: Feature, amount: Amount)
         450.0,
     }
     if feature in BORED and amount.value in metric:
-        return "diameter_mm"
+        role = _bored_role(reading, index, feature)
+        return {"diameter_m": "diameter_mm", "width_m": "width_mm"}.get(role or "")
     sized = reading.words[index - 2 : index]
     if reading.metric and feature in WIDE and sized[-1:] == ("of",) and sized[0] in _STEPPED:
         return "width_mm" if 3.0 <= amount.value <= 200.0 and not amount.fraction else None
