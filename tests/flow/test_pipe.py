@@ -131,4 +131,4 @@ def test_more_fixtures_never_flow_less(few, more, family):
 
 
 def test_a_code_not_stated_is_said():
-    assert "not one whose tables" in peak_load((FixtureCount(kind="toilet", count=1),), None).plain
+    assert "not at hand" in peak_load((FixtureCount(kind="toilet", count=1),), None).plain

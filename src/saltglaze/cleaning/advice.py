@@ -130,7 +130,7 @@ def _due(job: Job, history: Waits, years: float) -> dt.date | None:
 def _plain(interval: Estimate, due: dt.date | None, history: Waits, faster: PowerLaw | None) -> str:
     low, high = interval.interval95
     text = f"Clean it again after about {_years(interval.value or 0.0)}"
-    text += f" ({_years(low)} to {_years(high)} is possible)"
+    text += f" ({_span(low, high)} is possible)"
     if due is not None:
         text += f", by {due:%B %Y}"
     stops = sum(history.stopped)
@@ -141,6 +141,13 @@ def _plain(interval: Estimate, due: dt.date | None, history: Waits, faster: Powe
     if faster is not None and faster.shape_low95 > 1.0:
         text += ", which come faster and faster"
     return text + "."
+
+
+def _span(low: float, high: float) -> str:
+    """Say a span in one unit."""
+    if high < 3.0:
+        return f"{max(1, round(low * 12.0))} to {round(high * 12.0)} months"
+    return f"{low:.1f} to {high:.1f} years" if high < 4.0 else f"{low:.0f} to {high:.0f} years"
 
 
 def _years(years: float) -> str:

@@ -52,7 +52,8 @@ def _fall_check(line: Line, part: Reach, family: str | None, words: UnitWords) -
         return None
     where = f"{words.length(part.from_m)} to {words.length(part.to_m)}"
     low, high = part.slope.interval95
-    said = f"{words.slope(part.slope.value)}, 95 % {low * 100.0:.1f} to {high * 100.0:.1f} %"
+    bounds = f"{low * 100.0:.1f} and {high * 100.0:.1f} %"
+    said = f"{words.slope(part.slope.value)}, with 95 % probability between {bounds}"
     if high < 0.0:
         return Check(name="fall", verdict=Verdict.DOUBT, reason=f"runs uphill: {said}", about=where)
     required = _required(line, part, family)

@@ -51,7 +51,9 @@ def peak_load(fixtures: Sequence[FixtureCount], family: str | None) -> PeakLoad:
         )
     total = float(sum(table[f.kind] * f.count for f in known))
     load = _by_discharge(known, table) if chosen == "en" else _by_demand(total, table)
-    assumed = "" if family else " (the code in force is not one whose tables we have: IPC's used)"
+    assumed = (
+        "" if family else " (by the IPC's tables: those of the code in force were not at hand)"
+    )
     return load.model_copy(
         update={
             "fixture_units": total,

@@ -184,6 +184,8 @@ class Section:
     title: str
     blocks: tuple[Block, ...]
     new_page: bool = False
+    together: bool = False
+    """Goes over to the next page as a whole where it does not fit on this one."""
 
 
 @dataclass(frozen=True)
@@ -200,5 +202,7 @@ class Paper:
     """A small line above the title: firm, kind of paper."""
     author: str = ""
     size: Literal["page", "dense", "card"] = "page"
+    one_page: bool = False
+    """Closed up, and set smaller by up to a seventh, where that keeps it on one page."""
     document_title: str = ""
     """Title in the file where no title is printed on the page."""

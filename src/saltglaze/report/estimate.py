@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from saltglaze.model.appraisal import CostLine, Remedy
+from saltglaze.model.appraisal import CostLine, Remedy, RemedyKind
 from saltglaze.model.base import Estimate
 from saltglaze.report.answers import chosen
 from saltglaze.report.blocks import Block, Bullets, Facts, Lines, Note, Paper, Para, Section, Table
 from saltglaze.report.frame import Frame
 from saltglaze.report.worth import prices_named
+
+_DIGS = (RemedyKind.SPOT_DIG, RemedyKind.OPEN_CUT, RemedyKind.BURST_AND_REPLACE)
 
 
 def estimate(frame: Frame) -> Paper | None:
@@ -24,7 +26,7 @@ def estimate(frame: Frame) -> Paper | None:
     sections = (
         Section("scope", words("estimate.scope"), _scope(frame, option)),
         Section("price", words("estimate.price"), _price(frame, option)),
-        Section("terms", words("estimate.terms"), _terms(frame, option)),
+        Section("terms", words("estimate.terms"), _terms(frame, option), together=True),
     )
     return Paper(
         language=words.language,
@@ -33,6 +35,7 @@ def estimate(frame: Frame) -> Paper | None:
         heading=words("estimate.heading", firm=frame.firm),
         foot=frame.foot,
         size="dense",
+        one_page=True,
         author=job.firm.name if job.firm else "",
         opening=tuple(opening),
         sections=sections,
@@ -95,6 +98,8 @@ def _price(frame: Frame, option: Remedy) -> tuple[Block, ...]:
         )
         blocks.append(_lines(frame, now, "", total))
     told = measures.money(option.first_cost, currency)
+    if now:
+        blocks.append(Para(words("estimate.middle"), "small"))
     blocks.append(Para(words("estimate.total_text", total=told), "strong"))
     if later:
         blocks.append(_lines(frame, later, words("estimate.later"), None))
@@ -157,6 +162,9 @@ def _terms(frame: Frame, option: Remedy) -> tuple[Block, ...]:
     if changes:
         blocks.append(Para(words("estimate.assumed_title"), "strong"))
         blocks.append(Bullets(tuple(changes)))
+    if option.kind in _DIGS:
+        call = words("dig.one_call", number=frame.appraisal.job.place.one_call)
+        blocks.append(Note(call, "caution", words("dig.one_call_title")))
     blocks.append(Note(words("estimate.not_binding")))
     blocks.append(
         Lines((words("estimate.valid"), words("estimate.sign_firm"), words("estimate.sign_owner")))

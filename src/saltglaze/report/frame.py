@@ -11,9 +11,9 @@ from saltglaze.condition.plain import plain_name
 from saltglaze.model.appraisal import Appraisal, Change, Still
 from saltglaze.model.job import Party
 from saltglaze.report.blocks import Drawing, Note
-from saltglaze.report.measures import Measures
+from saltglaze.report.measures import Measures, money_prefix
 from saltglaze.report.numbering import Numbered, numbered
-from saltglaze.report.prose import without_place
+from saltglaze.report.prose import lengths_told, without_place
 from saltglaze.report.sheet.callouts import finding_name
 from saltglaze.report.sheet.scene import Scene
 from saltglaze.report.sheet.sheet import Page
@@ -64,13 +64,24 @@ class Frame:
     def told(self, text: str, own: str) -> str:
         """Return the record's own sentence where it suits the reader, else ours.
 
-        The record's sentences are English and may carry feet and inches; a reader of
-        another language or of metric papers gets the sentence from our texts.
+        The record's sentences are English; a reader of another language gets the sentence
+        from our texts, and so does a reader of metric papers where the record's carries
+        psi or gallons. Lengths are told in the reader's units.
         """
+        text = lengths_told(text, self.measures.system)
         foreign = self.words.language != "en" or (
             not self.measures.us and _IMPERIAL.search(text) is not None
         )
-        return own if foreign or not text.strip() else self.words.sentence(text)
+        return own if foreign or not text.strip() else self.words.sentence(self._priced(text))
+
+    def _priced(self, text: str) -> str:
+        """Return text with its sums written as in the tables: "$310" for "310 USD"."""
+        currency = self.appraisal.remedy.currency
+        sign = money_prefix(currency)
+        if sign.strip() == currency:
+            return text
+        sums = re.compile(rf"([\d,]*\d)( \([\d,]*\d to [\d,]*\d\))? {re.escape(currency)}\b")
+        return sums.sub(lambda found: re.sub(r"(?<![\d,])(?=\d)", sign, found[0][:-4]), text)
 
     def plain(self, finding: Numbered) -> str:
         """Return what a finding is in one plain sentence."""

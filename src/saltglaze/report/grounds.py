@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 
 from saltglaze.checks import all_checks
-from saltglaze.model.appraisal import Conflict, Reason, Verdict
+from saltglaze.model.appraisal import Check, Conflict, Reason, Verdict
 from saltglaze.model.base import Estimate
 from saltglaze.report.blocks import (
     Block,
@@ -163,6 +164,14 @@ def reasons(frame: Frame) -> Section:
     return Section("reasons", words("section.reasons"), (table,))
 
 
+def _named(check: Check) -> str:
+    """Return a check's name, with the stretch that it is about."""
+    return f"{check.name}, {check.about}" if _STRETCH.search(check.about) else check.name
+
+
+_STRETCH = re.compile(r"\d (?:ft|m) to \d")
+
+
 def _rule(frame: Frame, reason: Reason) -> str:
     """Return the rule in words, a dash where none is cited."""
     split = reason.rule.removeprefix("split at ")
@@ -178,7 +187,7 @@ def checks(frame: Frame) -> Section:
         every, key=lambda c: -order.index(c.verdict) if c.verdict is not Verdict.SKIPPED else 1
     )
     alike = Counter(
-        (c.name, words(f"verdict.{c.verdict}"), words.sentence(c.reason), words.sentence(c.mend))
+        (_named(c), words(f"verdict.{c.verdict}"), words.sentence(c.reason), words.sentence(c.mend))
         for c in ordered
     )
     rows = tuple(

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from saltglaze.report.blocks import Block, Bullets, Facts, Letterhead, Lines, Paper, Para, Section
+from saltglaze.report.blocks import (
+    Block,
+    Bullets,
+    Facts,
+    Letterhead,
+    Lines,
+    Note,
+    Paper,
+    Para,
+    Section,
+)
 from saltglaze.report.cards import film_time
 from saltglaze.report.frame import Frame
 
@@ -23,8 +33,9 @@ def return_card(frame: Frame) -> Paper:
     pairs = [
         (words("return.line"), f"{a.job.line.name or a.job.line.id}, {frame.site}"),
         (words("return.last"), measures.date(frame.day)),
-        (words("cleaning.interval"), measures.years(advice.interval_years)),
     ]
+    if not plain:
+        pairs.append((words("cleaning.interval"), measures.years(advice.interval_years)))
     if advice.jet_pressure_limit_pa is not None:
         pairs.append((words("cleaning.limit"), measures.pressure(advice.jet_pressure_limit_pa)))
     if frame.worst_first:
@@ -36,6 +47,7 @@ def return_card(frame: Frame) -> Paper:
     opening.append(Facts(tuple(pairs)))
     opening.append(Para(words("return.sooner"), "strong"))
     opening.append(Bullets(tuple(words(f"return.sign.{n}") for n in range(1, 5))))
+    opening.append(Note(words("return.safe.gas"), "caution"))
     return Paper(
         language=words.language,
         title=words("return.title", site=frame.short_site),

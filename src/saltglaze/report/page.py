@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import re
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -12,6 +11,7 @@ from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
 from saltglaze.report.blocks import Paper, Table
+from saltglaze.report.ties import tied
 from saltglaze.report.wording import Words
 
 
@@ -39,17 +39,15 @@ def _template() -> Template:
     return environment.from_string(_text("report.html"))
 
 
-_UNITS = "ft|in|m|cm|mm|psi|bar|gpm|gal|o'clock|months|years"
-_TIES = re.compile(rf"(?<=\d) (?=(?:{_UNITS})\b|%)| (?=±)|(?<=±) ")
 _LONG_CELL = 44
 """A table with cells longer than this is read row by row on a small screen."""
 
 
 def _tied(value: Any) -> Any:  # noqa: ANN401  (whatever a template prints)
-    """Return text with its numbers tied to their units and margins, so that no line parts them."""
+    """Return text tied; markup and drawings as they are."""
     if not isinstance(value, str) or isinstance(value, Markup):
         return value
-    return _TIES.sub("\u00a0", value)
+    return tied(value)
 
 
 def _stacks(table: Table) -> bool:

@@ -7,6 +7,7 @@ given in the other system only is converted, with as many figures as it had.
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Any, Final
 
@@ -17,7 +18,16 @@ from saltglaze.report.measures import UnitSystem
 
 SENTENCES: Final = frozenset(
     {
-        *("action", "assumptions", "because", "cautions", "mend", "misfit", "obstacles"),
+        *(
+            "action",
+            "assumptions",
+            "because",
+            "cautions",
+            "mend",
+            "misfit",
+            "obstacles",
+            "peak_load",
+        ),
         *("reason", "rule", "size_note", "source", "title", "urgency", "why", "with_it"),
         *("without_it", "would_change_it"),
     }
@@ -33,6 +43,9 @@ _PAIR = re.compile(
     rf"(?P<one>{_SPAN} (?P<unit>m|cm|mm|ft|in)) "
     rf"\((?P<other>{_SPAN} (?P<other_unit>m|cm|mm|ft|in))\)"
 )
+_MARGIN = re.compile(
+    rf"(?P<value>{_NUMBER}) (?P<unit>m|ft) \(give or take (?P<margin>{_NUMBER}) (?P=unit)\)"
+)
 _METRIC = re.compile(rf"(?<![\w.,])(?P<span>{_SPAN}) (?P<unit>m|cm|mm)\b(?!\^|²|³)")
 _US = re.compile(
     rf"(?<![\w.,])(?P<span>{_SPAN}) (?:(?P<unit>ft)|(?P<inches>in)"
@@ -44,6 +57,7 @@ _PLACE = (
 )
 _OPENING_PLACE = re.compile(rf"^{_PLACE}: ", re.IGNORECASE)
 _NAME_AND_PLACE = re.compile(rf"^[^:]*?, {_PLACE}: ", re.IGNORECASE)
+_GPM = re.compile(rf"({_NUMBER}) gpm\b")
 _TO_US: Final = {"m": (1 / units.M_PER_FT, "ft"), "cm": (0.01 / units.M_PER_IN, "in")}
 _TO_US["mm"] = (0.001 / units.M_PER_IN, "in")
 _TO_METRIC: Final = {"ft": (units.M_PER_FT, "m"), "in": (1000.0 * units.M_PER_IN, "mm")}
@@ -65,6 +79,9 @@ def lengths_told(text: str, system: UnitSystem) -> str:
     """
     us = system == "us"
 
+    def of_margin(found: re.Match[str]) -> str:
+        return _with_margin(found) if (found["unit"] in _TO_METRIC) != us else found[0]
+
     def of_pair(found: re.Match[str]) -> str:
         first_is_us = found["unit"] in _TO_METRIC
         if first_is_us == (found["other_unit"] in _TO_METRIC):
@@ -77,7 +94,21 @@ def lengths_told(text: str, system: UnitSystem) -> str:
         span = re.sub(_NUMBER, lambda number: _scaled(number[0], factor), found["span"])
         return f"{span} {name}"
 
-    return (_METRIC if us else _US).sub(turned, _PAIR.sub(of_pair, text))
+    text = (_METRIC if us else _US).sub(turned, _MARGIN.sub(of_margin, _PAIR.sub(of_pair, text)))
+    return text if us else _GPM.sub(lambda found: _litres(found[1]), text)
+
+
+def _litres(gpm: str) -> str:
+    per_s = float(gpm.replace(",", "")) * units.M3_S_PER_GPM * 1000.0
+    return f"{per_s:.{0 if per_s >= 10 else 1}f} L/s"
+
+
+def _with_margin(found: re.Match[str]) -> str:
+    """Return "10.4 m (give or take 0.3 m)" for "34 ft (give or take 1 ft)": one last place."""
+    factor, unit = (_TO_METRIC if found["unit"] in _TO_METRIC else _TO_US)[found["unit"]]
+    value, margin = (float(found[k].replace(",", "")) * factor for k in ("value", "margin"))
+    decimals = max(0, -math.floor(math.log10(margin))) if margin > 0.0 else 1
+    return f"{value:,.{decimals}f} {unit} (give or take {margin:.{decimals}f} {unit})"
 
 
 def without_place(text: str) -> str:
@@ -105,6 +136,8 @@ def _opened(text: str) -> str:
 def _scaled(number: str, factor: float) -> str:
     """Return a number times a factor with about as many figures as it came with."""
     value = float(number.replace(",", ""))
+    if value == 0.0:
+        return "0"
     figures = max(len(number.replace(",", "").replace(".", "").lstrip("0")), 2)
     turned = value * factor
     whole = len(str(int(abs(turned)))) if abs(turned) >= 1.0 else 0

@@ -20,6 +20,7 @@ import typst
 
 from saltglaze.report.blocks import Card, Cards, Drawing, Figures, Paper, Picture
 from saltglaze.report.sheet.sheet import Page
+from saltglaze.report.ties import all_tied
 
 STANDARD: Final = "ua-1"
 _PAPER = {"letter": "us-letter", "a4": "a4"}
@@ -42,7 +43,7 @@ def lay_out(paper: Paper, page: Page, folder: Path) -> None:
     template = resources.files("saltglaze.report") / "typst" / "paper.typ"
     (folder / "paper.typ").write_bytes(template.read_bytes())
     placed = _Placed(folder)
-    data = placed.plain(paper)
+    data = all_tied(placed.plain(paper))
     data["page"] = _PAPER[page]
     (folder / "paper.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
 
@@ -103,6 +104,7 @@ class _Placed:
             "language": paper.language,
             "document_title": paper.document_title,
             "size": paper.size,
+            "one_page": paper.one_page,
             "title": paper.title,
             "subtitle": paper.subtitle,
             "foot": paper.foot,
@@ -114,6 +116,7 @@ class _Placed:
                     "title": section.title,
                     "anchor": section.anchor,
                     "new_page": section.new_page,
+                    "together": section.together,
                     "blocks": [self.block(block) for block in section.blocks],
                 }
                 for section in paper.sections
