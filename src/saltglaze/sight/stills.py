@@ -22,7 +22,7 @@ LEVEL_DEG: Final = 4.0
 PAPER: Final = 255
 """White: what lies round the window of a turned picture."""
 
-BESIDE: Final = 0.4
+BESIDE: Final = 0.8
 ABOVE: Final = 0.15
 """Room left about the counter's box where it is laid back, shares of its height."""
 
