@@ -212,6 +212,8 @@ class _Listener:
             live = [thing for thing in live if thing.feature not in over]
             if not live:
                 return touched
+        if live:
+            self.book.give_shown(live[0], reading)
         for thing in live:
             if thing.like_last and not self._resolve(thing):
                 continue
@@ -227,7 +229,7 @@ class _Listener:
         if live:
             self.book.current = list(touched)
         elif not things:
-            touched += self._same_again(loose, reading, number) or self.book.loosely(loose, reading)
+            touched += self._same_again(loose, reading, number) or self.book.add(loose, reading)
             if not touched and reading.acts("carry_on"):
                 touched += self.book.goes_on(reading)
         return touched

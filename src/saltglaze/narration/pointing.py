@@ -62,7 +62,7 @@ def _is_new(thing: Thing, reading: Reading) -> bool:
     """Whether "another", "a second", "again" or "here's a" make it a new one."""
     words, at = reading.words, thing.low
     if words[0] == "here's" and words[1:2] in (("a",), ("an",), ("one",)):
-        return True
+        return not any(hit.start < at for hit in reading.features)
     if thing.feature is Feature.TAP and words[at] in _JOINING:
         return False  # "the connection from the second floor, comes in on the right"
     counted = any(

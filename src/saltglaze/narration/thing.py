@@ -38,3 +38,27 @@ class Thing:
     """Only hinted at: another finding close before is meant as well."""
     like_last: bool = False
     """Of the kind spoken of before in this talk: "another one", "one opposite"."""
+
+
+SIDELESS = frozenset(
+    {
+        Feature.START,
+        Feature.END,
+        Feature.COULD_NOT_PASS,
+        Feature.LENS_FOULED,
+        Feature.CAMERA_UNDER_WATER,
+        Feature.MATERIAL_CHANGE,
+        Feature.DIAMETER_CHANGE,
+        Feature.BEND,
+        Feature.SAG,
+        Feature.STANDING_WATER,
+    }
+)
+UNGRADED = (SIDELESS - {Feature.SAG}) | {
+    Feature.TAP,
+    Feature.INTRUDING_TAP,
+    Feature.CLEAN_OUT,
+    Feature.VERMIN,
+    Feature.REPAIR,
+}
+"""Things that are no better or worse: "a small pipe comes in" tells its size."""

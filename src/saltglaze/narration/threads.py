@@ -14,13 +14,14 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from saltglaze.model.finding import KINDS, Feature
-from saltglaze.narration.attributes import SIDELESS, UNGRADED, fill, set_angle
+from saltglaze.narration.attributes import fill, set_angle
 from saltglaze.narration.ground import THROUGH
+from saltglaze.narration.qualities import fill_share
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import WET, role
 from saltglaze.narration.stretches import BLIND, opens, over
 from saltglaze.narration.tables import word_set
-from saltglaze.narration.thing import Thing
+from saltglaze.narration.thing import SIDELESS, UNGRADED, Thing
 
 REMARK_GAP_S = 4.0
 """A pause up to this long keeps a remark going."""
@@ -126,6 +127,9 @@ class Notebook:
     moved_s: float = -1.0
     """When a distance was last called out: the camera is somewhere else since."""
 
+    shown: tuple[dict[str, Any], float] | None = None
+    """What was only pointed at, and when: "see that, on the left?"."""
+
     # -------------------------------------------------------------- finding back
     def latest(self, *features: Feature) -> Draft | None:
         """Return the last standing draft of one of these features (of any, if none given)."""
@@ -224,6 +228,16 @@ class Notebook:
         draft.supposed = (draft.supposed or thing.supposed) and not thing.sure
         draft.last_s = max(draft.last_s, reading.end_s)
 
+    def add(self, loose: dict[str, Any], reading: Reading) -> list[Draft]:
+        """Lay attributes on the thing before, or keep them for the one pointed at."""
+        last = self.current[-1] if self.current else None
+        just = last is not None and reading.start_s - last.last_s < _SAME_BREATH_S
+        placed = just and last is not None and {"clock", "screen"} & last.fields.keys()
+        if (not just or placed) and shows_only(reading, loose):
+            self.shown = (loose, reading.end_s)
+            return []
+        return self.loosely(loose, reading)
+
     def loosely(self, loose: dict[str, Any], reading: Reading) -> list[Draft]:
         """Lay attributes that name no thing on the thing spoken of last."""
         for draft in reversed(self.current):
@@ -233,6 +247,18 @@ class Notebook:
                 draft.last_s = max(draft.last_s, reading.end_s)
                 return [draft]
         return []
+
+    def give_shown(self, thing: Thing, reading: Reading) -> None:
+        """Give what was pointed at before it was named its place: "... that's a crack"."""
+        shown, self.shown = self.shown, None
+        if shown is None or reading.start_s - shown[1] > AGAIN_S or not _names_it(reading):
+            return
+        loose = shown[0]
+        if not {"clock", "screen"} & thing.fields.keys() and thing.feature not in SIDELESS:
+            thing.fields |= {name: loose[name] for name in ("clock", "screen") if name in loose}
+        for entry in loose.get("kinds", ()):
+            if thing.feature.value in entry.get("of", ()):
+                thing.fields.setdefault("kind", entry["kind"])
 
     def finish(self, reading: Reading, named: set[Feature], *, until: bool) -> list[Draft]:
         """End the stretch that a sentence says is over; return what was closed.
@@ -292,6 +318,26 @@ class Notebook:
         return [last]
 
 
+def shows_only(reading: Reading, loose: dict[str, Any]) -> bool:
+    """Whether a sentence that names nothing points at a place: "what's that on the left?"."""
+    placed = {"clock", "screen"} & loose.keys()
+    if {"soil_visible", "void_visible"} & loose.keys():
+        return False  # "you can see a void up there": of the opening before
+    words = set(reading.words)
+    return bool(placed and words & _SHOWS) and not _OF_BEFORE & set(reading.words[:4])
+
+
+def _names_it(reading: Reading) -> bool:
+    """Whether a sentence names what was pointed at: "yeah, that's a crack"."""
+    return bool(_TELLS & set(reading.words[:6])) or reading.words[-1] == "?"
+
+
+_SHOWS = word_set("threads", "shows")
+_OF_BEFORE = frozenset({"it's", "it", "they're", "they"})
+_SAME_BREATH_S = 2.0
+_TELLS = frozenset({"that's", "it's", "that", "it", "they're", "those", "they", "these", "this"})
+
+
 def _put_right(draft: Draft, thing: Thing, reading: Reading) -> bool:
     """Move a thing to the place that a correction gives it: "sorry, this crack's on top"."""
     turned = thing.feature is Feature.BEND and reading.start_s - draft.last_s <= REMARK_GAP_S
@@ -339,27 +385,40 @@ def _lay(draft: Draft, loose: dict[str, Any], reading: Reading) -> bool:
                 draft.fields.pop(name, None)
         if loose.get("amounts"):
             draft.fields.pop("width_m", None)
-    fits = False
-    for entry in loose.get("kinds", ()):
-        if draft.feature.value in entry.get("of", ()) and entry["kind"] in KINDS.get(
-            draft.feature, ()
-        ):
-            fits = True
-            draft.fields.setdefault("kind", entry["kind"])
+    fits = _lay_kind(draft, loose)
     placed = draft.feature not in SIDELESS
     for name in ("clock", "screen", "round_share"):
         if placed and name in loose:
             draft.fields.setdefault(name, loose[name])
     if "turn" in loose and draft.feature is Feature.BEND:
         draft.fields.setdefault("turn", loose["turn"])
+    _lay_states(draft, loose)
+    _lay_grade(draft, loose, reading)
+    _lay_amounts(draft, loose, reading)
+    return fits or draft.fields != before
+
+
+def _lay_kind(draft: Draft, loose: dict[str, Any]) -> bool:
+    """Lay a kind that fits the draft; return whether there was one."""
+    fitting = [
+        entry["kind"]
+        for entry in loose.get("kinds", ())
+        if draft.feature.value in entry.get("of", ())
+        and entry["kind"] in KINDS.get(draft.feature, ())
+    ]
+    for kind in fitting[:1]:
+        draft.fields.setdefault("kind", kind)
+    return bool(fitting)
+
+
+def _lay_states(draft: Draft, loose: dict[str, Any]) -> None:
     for name in ("at_joint", "active", "capped", "soil_visible", "void_visible"):
         for of, value in loose.get(name, ()):
             hides = name in ("soil_visible", "void_visible") and draft.feature not in THROUGH
             if not hides and (of is None or draft.feature.value in of):
                 draft.fields.setdefault(name, value)
-    _lay_grade(draft, loose, reading)
-    _lay_amounts(draft, loose, reading)
-    return fits or draft.fields != before
+    for _, share in loose.get("share", ()):
+        fill_share(draft.feature, draft.fields, share)
 
 
 def _lay_grade(draft: Draft, loose: dict[str, Any], reading: Reading) -> None:
@@ -367,8 +426,14 @@ def _lay_grade(draft: Draft, loose: dict[str, Any], reading: Reading) -> None:
         draft.fields.setdefault("grade_word", loose["grade_word"])
 
 
+_ANGLES = (11.25, 22.0, 22.5, 30.0, 45.0, 60.0, 90.0)
+"""Bare numbers that told behind a bend are its angle: "twenty two and a half, I'd say"."""
+
+
 def _lay_amounts(draft: Draft, loose: dict[str, Any], reading: Reading) -> None:
-    for index, _ in loose.get("amounts", ()):
+    for index, amount in loose.get("amounts", ()):
+        if draft.feature is Feature.BEND and amount.middle in _ANGLES:
+            set_angle(draft.feature, draft.fields, amount.middle)
         name = role(reading, index, draft.feature)
         if name and name not in draft.fields:
             fill(draft.fields, name, reading, index)
