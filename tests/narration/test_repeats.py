@@ -80,6 +80,16 @@ def test_a_number_that_compares_nothing_measures_nothing(remark):
     assert len(drafts("The pipe's oval, ten percent.", remark)) == 1
 
 
+def test_worse_tells_it_anew_and_its_size_may_follow():
+    found = drafts("The pipe's oval, ten percent.", "Worse again here. Call that thirty.")
+    assert [d.deformation_share.value for d in found] == [pytest.approx(0.1), pytest.approx(0.3)]
+
+
+def test_and_the_other_side_is_one_more_only_where_the_first_has_a_side():
+    assert [d.screen for d in drafts("Crack on the left.", "And the right.")] == ["left", "right"]
+    assert [d.screen for d in drafts("Crack here.", "And on the right.")] == ["right"]
+
+
 def test_rising_water_stays_one_stretch():
     (draft,) = drafts("Standing water, ten percent.", "Getting deeper, now it's thirty percent.")
     assert draft.feature is Feature.STANDING_WATER

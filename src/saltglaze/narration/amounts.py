@@ -359,7 +359,8 @@ def _joined(words: Sequence[str], first: Found, second: Found) -> Found | None: 
     link = [word for word in gap if word not in _RANGE_FILLER]
     if not link and "through" in gap:
         link = ["through"]
-    if list(gap) == [","] and first.amount.measure is Measure.NUMBER and not first.amount.fraction:
+    counted = first.amount.measure is Measure.NUMBER and not first.amount.fraction
+    if list(gap) == [","] and counted and first.amount.value % 1.0 == 0:
         listed = second.amount.measure in (Measure.SHARE, Measure.LENGTH)
         if listed and second.amount.unit not in ("m", "ft") and second.amount.to is None:
             link = ["or"]

@@ -22,7 +22,15 @@ from saltglaze.narration.checks import talk_checks, within_reach
 from saltglaze.narration.drafting import findings_of
 from saltglaze.narration.facts import line_facts
 from saltglaze.narration.reading import Reading, read
-from saltglaze.narration.repeats import all_well, asks, likened, measured_again, steps
+from saltglaze.narration.repeats import (
+    all_well,
+    asks,
+    at_another_place,
+    likened,
+    measured_again,
+    steps,
+    worse_here,
+)
 from saltglaze.narration.retold import GREETING_S, without_echo
 from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.tables import word_set
@@ -318,10 +326,20 @@ class _Listener:
         if again is not None:
             loose.pop("grade_word", None)  # "worse" is no grade
             return self._repeated([Thing(again[0], 0, 1, dict(again[1]))], loose, reading, number)
+        feature = worse_here(reading, self.book)
+        if feature is not None:
+            loose.pop("grade_word", None)
+            return self._repeated([Thing(feature, 0, 1)], loose, reading, number)
+        return self._stepped(loose, reading, number)
+
+    def _stepped(self, loose: dict[str, Any], reading: Reading, number: int) -> list[Draft]:
+        """Draft what "same at the next", "and again", "and the right" repeat."""
         stepped = steps(reading)
         count = stepped or int(bool(reading.acts("same")))
-        last = self._repeatable(reading) if count else None
-        if last is None or self.all_well or all_well(reading) or asks(reading):
+        last = self._repeatable(reading)
+        if not count and at_another_place(loose, reading, last):
+            count = 1
+        if not count or last is None or self.all_well or all_well(reading) or asks(reading):
             return []
         stays = stepped and last.fields.get("at_joint")
         fields = {"at_joint": True} if stays or "at_joint" in loose else {}
@@ -332,6 +350,8 @@ class _Listener:
         self, things: Sequence[Thing], loose: dict[str, Any], reading: Reading, number: int
     ) -> list[Draft]:
         self.book.current = [self.book.begin(thing, reading, number) for thing in things]
+        for draft in self.book.current:
+            draft.repeats = True
         self.book.loosely(loose, reading)
         return list(self.book.current)
 

@@ -7,37 +7,68 @@ words themselves need not stand in any table of phrases.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Feature
-from saltglaze.narration.amounts import Amount
-from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
-from saltglaze.narration.sizes import WET, estimate, role
+from saltglaze.narration.sizes import SHARES, WET, as_share, estimate, percent_of, role
 from saltglaze.narration.stations import is_station
 from saltglaze.narration.tables import word_set
-from saltglaze.narration.threads import CARRY_S, Draft, Notebook
+from saltglaze.narration.threads import CARRY_S, REMARK_GAP_S, Draft, Notebook
 
 _SMALL_WORDS = word_set("repeats", "small_words")
 _LINKS = word_set("repeats", "links")
 _WORSE = word_set("repeats", "worse")
 _PLACES = word_set("repeats", "places")
-_TOLD = word_set("repeats", "told")
 _WELL = word_set("repeats", "well")
 _AS_MUCH = frozenset({"as", "so", "quite", "that", "too"})
-_SHARES = ("deformation_share", "section_share", "water_share")
-_PERCENT = (3.0, 95.0)
-_CLOSING = frozenset({"now", "here", "there", "on", "at", "and", "of"})
+_SIZES = (*SHARES, "width_m")
+_AGAIN = word_set("repeats", "again")
+_TOO = frozenset({"too", "also", "again", "well"})
 
 
 # ------------------------------------------------------------------ further places
 def steps(reading: Reading) -> int:
     """How many further places an elliptic remark tells ("also in the next, and the one after")."""
     words = [word for word in reading.words if word[0].isalnum() or word[0] == "<"]
-    if not _LINKS & set(words) or not _elliptic(reading):
+    if not _elliptic(reading):
         return 0
-    return sum(_steps_on(words, at) for at in range(len(words)))
+    if set(words) <= _AGAIN and {"again", "another"} & set(words):
+        return 1  # "and again"
+    if not (_LINKS & set(words) or _too(reading)):
+        return 0
+    stepped = sum(_steps_on(words, at) for at in range(len(words)))
+    here = ("this", "joint") in pairwise(words) or ("this", "one") in pairwise(words)
+    return stepped or int(here and bool(_TOO & set(words)))
+
+
+def _too(reading: Reading) -> bool:
+    """Whether a remark closes with a "too" that was heard as "to" or "two"."""
+    last = len(reading.words) - 1
+    amount = reading.amounts.get(last)
+    return reading.words[last] == "to" or (amount is not None and amount.value == 2.0)
+
+
+def at_another_place(loose: dict[str, Any], reading: Reading, last: Draft | None) -> bool:
+    """Whether "and the right" tells the thing before again, at a place of its own."""
+    if last is None or "and" not in reading.words[:4] or not _elliptic(reading):
+        return False
+    for name in ("screen", "clock"):
+        old, new = last.fields.get(name), loose.get(name)
+        if old is not None and new is not None and old != new:
+            return True
+    return False
+
+
+def worse_here(reading: Reading, book: Notebook) -> Feature | None:
+    """What "worse here", "eleven, worse again" tells anew, before its size is told."""
+    if not {"worse", "better"} & set(reading.words) or not _elliptic(reading):
+        return None
+    measured = _measured(reading, book)
+    moved = bool(reading.amounts) or bool({"here", "again"} & set(reading.words))
+    return measured[0].feature if measured and moved else None
 
 
 def _steps_on(words: list[str], at: int) -> bool:
@@ -97,9 +128,9 @@ def measured_again(
         return None
     for index, amount in loose.get("amounts", ()):
         for draft in _measured(reading, book):
-            name = role(reading, index, draft.feature) or _percent_of(draft, reading, index)
-            if name in _SHARES and name in draft.fields:
-                return draft.feature, {name: estimate(name, _as_share(amount))}
+            name = role(reading, index, draft.feature) or percent_of(draft.fields, reading, index)
+            if name in SHARES and name in draft.fields:
+                return draft.feature, {name: estimate(name, as_share(amount))}
             if name == "width_m" and name in draft.fields:
                 return draft.feature, {name: estimate(name, amount)}
     return None
@@ -117,31 +148,14 @@ def _measured(reading: Reading, book: Notebook) -> list[Draft]:
         lately = reading.start_s - draft.last_s <= CARRY_S
         if draft.withdrawn or not lately:
             continue
-        if draft.feature in WET and draft.open:
+        if (draft.feature in WET and draft.open) or _waits(draft, reading):
             return []
-        if any(name in draft.fields for name in (*_SHARES, "width_m")):
+        if any(name in draft.fields for name in _SIZES):
             return [draft]
     return []
 
 
-def _percent_of(draft: Draft, reading: Reading, index: int) -> str | None:
-    """The share that a bare number behind "that's", "about" is, where one was told before."""
-    amount = reading.amounts[index]
-    lead = reading.words[max(0, index - 2) : index]
-    after = reading.words[index + 1 : index + 2]
-    closes = not after or not after[0][0].isalnum() or after[0] in _CLOSING
-    whole = amount.measure is Measure.NUMBER and not amount.fraction
-    if (
-        not (whole and closes)
-        or not _TOLD & set(lead)
-        or not _PERCENT[0] <= amount.middle <= _PERCENT[1]
-    ):
-        return None
-    return next((name for name in _SHARES if name in draft.fields), None)
-
-
-def _as_share(amount: Amount) -> Amount:
-    if amount.measure is Measure.NUMBER and not amount.fraction:
-        to = None if amount.to is None else amount.to / 100.0
-        return Amount(Measure.SHARE, amount.value / 100.0, to=to)
-    return amount
+def _waits(draft: Draft, reading: Reading) -> bool:
+    """Whether a thing was just repeated and its size is still to come."""
+    just = reading.start_s - draft.last_s <= REMARK_GAP_S
+    return draft.repeats and just and not any(name in draft.fields for name in _SIZES)

@@ -6,6 +6,7 @@ of; an amount that fits nothing stays unused rather than being forced into a fie
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -110,7 +111,7 @@ def role(reading: Reading, index: int, feature: Feature) -> str | None:
     """Return the field of ``Facts`` that the amount at ``index`` fills for ``feature``."""
     amount = reading.amounts[index]
     if amount.measure is Measure.SHARE:
-        return _share_role(feature)
+        return share_role(feature)
     if amount.measure is Measure.ROUND:
         return "round_share"
     if amount.measure is Measure.ANGLE:
@@ -122,7 +123,8 @@ def role(reading: Reading, index: int, feature: Feature) -> str | None:
     return None
 
 
-def _share_role(feature: Feature) -> str | None:
+def share_role(feature: Feature) -> str | None:
+    """Return the share that can be told of a feature."""
     if feature in WET:
         return "water_share"
     if feature is Feature.DEFORMATION:
@@ -274,5 +276,35 @@ def _number_role(reading: Reading, index: int, feature: Feature, amount: Amount)
     if inches and feature in _STEPS and after not in ("inch", "of", "way"):
         return "width_in"
     if amount.fraction and 0.0 < amount.value < 1.0 and after not in ("joint", "section", "piece"):
-        return _share_role(feature)
+        return share_role(feature)
     return None
+
+
+# ------------------------------------------------------------------ bare percents
+SHARES = ("deformation_share", "section_share", "water_share")
+_TOLD = word_set("repeats", "told")
+_PERCENT = (3.0, 95.0)
+_CALLED = frozenset({"call", "make", "say", "put", "calling"})
+_CLOSING = frozenset({"now", "here", "there", "on", "at", "and", "of"})
+
+
+def percent_of(fields: Container[str], reading: Reading, index: int) -> str | None:
+    """The share that a bare number behind "that's", "about" is, where one was told before."""
+    amount = reading.amounts[index]
+    lead = reading.words[max(0, index - 2) : index]
+    after = reading.words[index + 1 : index + 2]
+    closes = not after or not after[0][0].isalnum() or after[0] in _CLOSING
+    whole = amount.measure is Measure.NUMBER and not amount.fraction
+    called = lead[-1:] in (("it",), ("that",)) and lead[0] in _CALLED
+    told = called or any(word in _TOLD for word in lead[-1:])
+    if not (whole and closes and told and _PERCENT[0] <= amount.middle <= _PERCENT[1]):
+        return None
+    return next((name for name in SHARES if name in fields), None)
+
+
+def as_share(amount: Amount) -> Amount:
+    """Return a bare number of percent as a share."""
+    if amount.measure is Measure.NUMBER and not amount.fraction:
+        to = None if amount.to is None else amount.to / 100.0
+        return Amount(Measure.SHARE, amount.value / 100.0, to=to)
+    return amount

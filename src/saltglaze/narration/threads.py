@@ -18,7 +18,7 @@ from saltglaze.narration.attributes import fill, set_angle
 from saltglaze.narration.ground import THROUGH
 from saltglaze.narration.qualities import fill_share
 from saltglaze.narration.reading import Reading
-from saltglaze.narration.sizes import WET, role
+from saltglaze.narration.sizes import WET, as_share, estimate, percent_of, role, share_role
 from saltglaze.narration.stretches import BLIND, opens, over
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import SIDELESS, UNGRADED, Thing
@@ -104,6 +104,8 @@ class Draft:
     withdrawn: bool = False
     asked: bool = False
     vague: bool = False
+    repeats: bool = False
+    """Whether it only repeats a thing; its own sizes may follow."""
 
     @property
     def told(self) -> frozenset[str]:
@@ -435,6 +437,10 @@ def _lay_amounts(draft: Draft, loose: dict[str, Any], reading: Reading) -> None:
         if draft.feature is Feature.BEND and amount.middle in _ANGLES:
             set_angle(draft.feature, draft.fields, amount.middle)
         name = role(reading, index, draft.feature)
+        if name is None and draft.repeats:  # "worse again. Call that forty."
+            share = percent_of((share_role(draft.feature) or "",), reading, index)
+            if share is not None:
+                draft.fields.setdefault(share, estimate(share, as_share(amount)))
         if name and name not in draft.fields:
             fill(draft.fields, name, reading, index)
     if "angle" in loose and draft.feature in (Feature.BEND, Feature.ANGLED_JOINT):
