@@ -115,6 +115,7 @@ def test_the_answers_fill_one_page_and_no_more(make, page, tmp_path):
     first, second = (document[n].get_textpage().get_text_bounded() for n in (0, 1))
     for key in ("what", "how_bad", "where", "whose", "do", "when", "cost", "unseen"):
         assert Words()(f"ask.{key}") in first
+    assert "before any digging" in " ".join(first.split())
     assert document[1].get_width() > document[1].get_height()
     assert "The drawing" in second
     document.close()

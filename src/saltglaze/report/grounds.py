@@ -70,7 +70,10 @@ def filmed(frame: Frame) -> str:
 def method(frame: Frame) -> Section:
     """Return margins, course, counter, misfits, and what is worth measuring next."""
     words, measures, position = frame.words, frame.measures, frame.appraisal.position
-    blocks: list[Block] = [Para(words("method.margins", unit=measures.long_unit))]
+    blocks: list[Block] = [
+        Para(words("method.margins", unit=measures.long_unit)),
+        Para(words("method.depths", start=frame.start_name)),
+    ]
     pairs = [(words("method.length"), measures.length(position.length_m))]
     pairs += [
         (words("method.counter"), _counter(frame, s.counter_scale.value, s.counter_scale.spread))
@@ -160,7 +163,7 @@ def reasons(frame: Frame) -> Section:
     if not rows:
         return Section("reasons", words("section.reasons"), ())
     head = tuple(words(f"head.{key}") for key in ("about", "because", "rule", "source"))
-    table = without_blank_columns(Table("", head, rows, widths=(1.2, 3, 1.8, 1.8)))
+    table = without_blank_columns(Table("", head, rows, widths=(0.9, 3, 1.9, 2.3)))
     return Section("reasons", words("section.reasons"), (table,))
 
 
@@ -190,7 +193,7 @@ def checks(frame: Frame) -> Section:
         (_named(c), words(f"verdict.{c.verdict}"), words.sentence(c.reason), words.sentence(c.mend))
         for c in ordered
     )
-    rows = tuple(
+    rows: tuple[tuple[str, ...], ...] = tuple(
         (
             name if count == 1 else words("checks.times", name=name, count=count),
             verdict,
@@ -201,8 +204,14 @@ def checks(frame: Frame) -> Section:
     )
     if not rows:
         return Section("checks", words("section.checks"), ())
-    head = tuple(words(f"head.{key}") for key in ("check", "verdict", "reason", "mend"))
-    table = without_blank_columns(Table("", head, rows, widths=(1.8, 0.9, 3, 2)))
+    keys: tuple[str, ...] = ("check", "verdict", "reason", "mend")
+    widths: tuple[float, ...] = (1.8, 0.9, 3, 2)
+    if sum(row[3] != "–" for row in rows) * 3 <= len(rows):
+        # Too few to fill a column: what would help follows the reason.
+        rows = tuple((*r[:2], r[2] if r[3] == "–" else f"{r[2]} {r[3]}") for r in rows)
+        keys, widths = keys[:3], (1.8, 0.9, 5)
+    head = tuple(words(f"head.{key}") for key in keys)
+    table = without_blank_columns(Table("", head, rows, widths=widths))
     return Section("checks", words("section.checks"), (table,))
 
 

@@ -9,6 +9,7 @@ from saltglaze.report.answers import answers, headline, serious
 from saltglaze.report.blocks import (
     Block,
     Figures,
+    Note,
     Paper,
     Para,
     Section,
@@ -34,6 +35,7 @@ def owner_report(frame: Frame, scenes: tuple[Scene, ...], folder: Path) -> Paper
     if line is not None:
         opening.append(Figures((frame.drawing(line, "strip"),)))
     opening.append(answers(frame))
+    opening.append(Note(words("caution.first", number=job.place.one_call), "caution"))
     drawings = tuple(frame.drawing(s, f"sheet{i}") for i, s in enumerate(scenes, start=1))
     sections = [
         Section("sheet", words("section.sheet"), (Figures(drawings, landscape=True),)),

@@ -19,17 +19,14 @@ def drainage(frame: Frame) -> Section:
     verdict = {True: "drainage_told.yes", False: "drainage_told.no", None: "drainage.unknown"}
     plain = frame.told(drainage.plain, words(verdict[drainage.drains]))
     blocks: list[Block] = [Para(plain)]
-    blocks += [
-        Para(
-            words(
-                "drainage.sag",
-                stretch=measures.stretch(sag.start_m, sag.end_m),
-                depth=measures.small(sag.depth_m),
-                volume=measures.volume(sag.volume_m3),
-            )
+    for sag in frame.appraisal.position.sags:
+        told = words(
+            "drainage.sag",
+            stretch=measures.stretch(sag.start_m, sag.end_m),
+            depth=measures.small(sag.depth_m),
+            volume=measures.volume(sag.volume_m3),
         )
-        for sag in frame.appraisal.position.sags
-    ]
+        blocks.append(Para(f"{told} {words.sentence(sag.because)}".strip()))
     if drainage.peak_load:
         blocks.append(Para(words("drainage.load", load=drainage.peak_load.rstrip(". ")), "small"))
     rows = tuple(
