@@ -38,7 +38,8 @@ def _own_doing(thing: Thing, reading: Reading) -> bool:
     words = reading.words
     lead = words[max(0, thing.low - 4) : thing.low]
     done = any(who in _WE and did in _DID for who, did in pairwise((*lead, words[thing.low])))
-    return done and thing.feature in _TOOL_LIKE
+    whoever = "whoever" in lead
+    return (done and thing.feature in _TOOL_LIKE) or whoever
 
 
 _WE = frozenset({"i", "we", "they", "he", "i've", "we've"})

@@ -6,7 +6,7 @@ grease on a lens, the hole a tap was let in through, silt in a crack, and the li
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -51,6 +51,16 @@ _STUFF = frozenset(
 )
 _TAPS = frozenset({Feature.TAP, Feature.INTRUDING_TAP})
 _JOINT_FAULTS = frozenset({Feature.OPEN_JOINT, Feature.OFFSET_JOINT, Feature.ANGLED_JOINT})
+
+
+def out_of_it(words: Sequence[str]) -> bool:
+    """Whether something comes out of what was named before: "out of it", "from this one"."""
+    joined = " ".join(words)
+    return any(f"{way} {it}" in joined for way in _WAYS_OUT for it in _IT)
+
+
+_WAYS_OUT = ("out of", "from", "down")
+_IT = ("it", "there", "this one", "that one")
 
 
 @dataclass(frozen=True)
@@ -157,7 +167,9 @@ def _inside(at: _Beside) -> bool:
 
 def _bared(at: _Beside) -> bool:
     """Stones of the wall itself: "the concrete's worn, rocks showing"."""
-    return Feature.SURFACE_DAMAGE in at.features and at.following[:1] in _BARED
+    seen = "see" in at.reading.words[max(0, at.thing.low - 3) : at.thing.low]
+    bared = seen or at.following[:1] in _BARED
+    return Feature.SURFACE_DAMAGE in at.features and bared
 
 
 def _ground(at: _Beside) -> bool:
@@ -227,6 +239,9 @@ def _dip_of_bend(at: _Beside) -> bool:
 
 def _tap_in_use(at: _Beside) -> bool:
     """Water of a tap in use and no leak: "the wye's dripping"."""
+    if at.before(Feature.TAP) and out_of_it(at.reading.words[at.thing.low :]):
+        at.before(Feature.TAP)[-1].fields.setdefault("active", True)
+        return True
     held = at.thing.feature is Feature.STANDING_WATER
     if held and "running" not in at.said:
         return False
@@ -247,6 +262,38 @@ def _water_stays(at: _Beside) -> bool:
         and "water" in at.reading.words[: at.thing.low]
         and not {"camera", "head", "i", "we", "she"} & at.said
     )
+
+
+def _opened_crack(at: _Beside) -> bool:
+    """How far a crack has opened: "that's a fracture, and it's opened five millimetres"."""
+    own = at.own | {at.reading.words[max(0, at.thing.low - 1)]}
+    cracked = bool(at.before(Feature.CRACK, Feature.FRACTURE))
+    return cracked and bool(own & {"it's", "it"}) and bool(at.own & {"opened", "open", "opening"})
+
+
+def _named_again(at: _Beside) -> bool:
+    """The name of what was told before: "one sits lower than the other, that's an offset"."""
+    words, low = at.reading.words, at.thing.low
+    lead = words[max(0, low - 2) : low]
+    named = lead[-1:] in (("a",), ("an",)) and lead[0] in ("that's", "it's")
+    told = [t for t in at.before(at.thing.feature) if words[t.high + 1 : t.high + 2] != ("saw",)]
+    return named and bool(told)
+
+
+def _stepped(at: _Beside) -> bool:
+    """A crooked joint that steps: "not straight, there's a difference of fifteen mil"."""
+    if not _STEP & at.said or any(t.feature is Feature.OFFSET_JOINT for t in at.things):
+        return Feature.OFFSET_JOINT in at.features
+    at.thing.feature = Feature.OFFSET_JOINT
+    return False
+
+
+_STEP = frozenset({"step", "difference", "lip", "ledge", "higher", "lower"})
+
+
+def _pushed_up(at: _Beside) -> bool:
+    """How a pipe is bent: "bottom's pushed up, forty percent deformed"."""
+    return Feature.DEFORMATION in at.features and "joint" not in at.said
 
 
 def _coupling(at: _Beside) -> bool:
@@ -277,7 +324,9 @@ _BY_FEATURE: dict[Feature, tuple[_Rule, ...]] = {
     Feature.OBSTRUCTION: (_smear, _let_in, _wrapped, _compound, _explains),
     Feature.COLLAPSE: (_heap,),
     Feature.DEFORMATION: (_of_break, _of_tap),
-    Feature.OFFSET_JOINT: (_moved_piece,),
+    Feature.OFFSET_JOINT: (_moved_piece, _pushed_up),
+    Feature.ANGLED_JOINT: (_stepped,),
+    Feature.OPEN_JOINT: (_opened_crack,),
     Feature.SURFACE_DAMAGE: (_mortar, _explains),
     Feature.HOLE: (_made_for_tap,),
     Feature.SAG: (_dip_of_bend,),
@@ -288,4 +337,6 @@ _BY_FEATURE: dict[Feature, tuple[_Rule, ...]] = {
     Feature.INTRUDING_SEAL: (_seal_seen,),
     Feature.CLEAN_OUT: (_riser,),
 }
-_RULES: dict[Feature, tuple[_Rule, ...]] = {f: _BY_FEATURE.get(f, ()) for f in Feature}
+_RULES: dict[Feature, tuple[_Rule, ...]] = {
+    feature: (*_BY_FEATURE.get(feature, ()), _named_again) for feature in Feature
+}

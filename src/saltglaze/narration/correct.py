@@ -174,7 +174,8 @@ def _by_sound(texts: Sequence[str], at: int) -> tuple[int, Correction] | None:
     heard = texts[at]
     if len(heard) < 5 or not heard.isascii() or not heard.isalpha():
         return None
-    if heard in ordinary_words() or heard in lexicon_words():
+    plain = {heard, heard.removesuffix("s"), heard.removesuffix("ing"), heard.removesuffix("ed")}
+    if plain & ordinary_words() or heard in lexicon_words():
         return None
     candidates = ear().by_sound.get(sound_key(heard), ())
     best = min(candidates, key=lambda term: edit_distance(heard, term), default=None)

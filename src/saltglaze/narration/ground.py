@@ -49,8 +49,8 @@ def _is_ground(reading: Reading, at: int) -> bool:
     lead = words[max(0, at - _NEAR) : at]
     if {"no", "not", "any", "without"} & set(lead) or (after and after[0] in _NOT_GROUND):
         return False
-    if words[at] == "clay" and not (_COLOURED & set(lead) or {"behind", "outside"} & set(after)):
-        return False  # mostly the pipe
+    if words[at] == "clay":  # mostly the pipe
+        return bool(_COLOURED & set(lead[-1:]) or {"behind", "outside"} & set(after))
     if set(lead[-1:]) & {"the", "this"} and "behind" in lead:
         return False  # "water behind the mud"
     if _LYING & {*lead, *after} or any(word in _LYING for word in words[at:]):

@@ -38,6 +38,7 @@ _PIPE_PARTS = frozenset(
 
 _JOINING = word_set("things", "joining")
 _GRANTED = word_set("things", "granted")
+_CLOSING = frozenset({"too", "also", "again"})
 _AGAIN = frozenset({"again", "too", "also"})
 _NEW = word_set("things", "new")
 
@@ -66,7 +67,9 @@ def _is_new(thing: Thing, reading: Reading) -> bool:
     if thing.feature is Feature.TAP and words[at] in _JOINING:
         return False  # "the connection from the second floor, comes in on the right"
     counted = any(
-        words[i] in _NEW and words[i - 1] not in ("no", "any", "not")
+        words[i] in _NEW
+        and words[i - 1] not in ("no", "any", "not")
+        and not (words[i] in _CLOSING and words[i + 1] in (",", ";"))
         for i in range(max(0, at - 4), at)
     )
     again = any(word in _AGAIN for word in words[thing.high : thing.high + 2])

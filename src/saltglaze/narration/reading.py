@@ -276,7 +276,8 @@ def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amou
         for fraction, angle in _BEND_FRACTIONS.items():
             if abs(amount.value - fraction) < 0.01:
                 return Amount(Measure.ANGLE, angle, unit="bend")
-    directed = _goes_aside(texts, end) and "feet" not in texts and "foot" not in texts
+    parted = before in (",", "feet", "foot", "metres", "meters", "metre", "meter")
+    directed = _goes_aside(texts, end) and (parted or not {"feet", "foot"} & set(texts))
     single = before in ("a", "another") and after not in _COUNTED
     if single and amount.value in (22.0, 22.5, 45.0, 90.0):
         angle = 22.5 if amount.value == 22.0 else amount.value

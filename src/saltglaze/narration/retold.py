@@ -7,13 +7,13 @@ Some of it is written into the draft on the way: dirt seen through an open joint
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 
 from saltglaze.model.finding import Feature
-from saltglaze.narration.colours import COMING
+from saltglaze.narration.colours import COMING, out_of_it
 from saltglaze.narration.ground import OPENINGS, ground_at
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import WET
+from saltglaze.narration.stations import is_station
 from saltglaze.narration.thing import Thing
 from saltglaze.narration.things import echoes
 from saltglaze.narration.threads import BACK_S, CARRY_S, REMARK_GAP_S, Draft, Notebook
@@ -23,12 +23,22 @@ GREETING_S = 10.0
 
 _FEW_WORDS = 2
 _NEAR_START = 3
-_ITS = frozenset({"it's", "they're", "his", "hers"})
+_ITS = frozenset({"it's", "they're", "his", "hers", "it", "they"})
+_YES = frozenset({"yes", "yeah", "yep", "aye", "yup"})
+_SHORT_ANSWER = 5
+_CRACKS = frozenset({Feature.CRACK, Feature.FRACTURE})
 _HAVE_HOLES = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.BREAK, Feature.OPEN_JOINT})
 _COLOURS = frozenset(
     {
         (Feature.ATTACHED_DEPOSITS, Feature.SURFACE_DAMAGE),
+        (Feature.ATTACHED_DEPOSITS, Feature.DEFORMATION),
+        (Feature.ATTACHED_DEPOSITS, Feature.OBSTRUCTION),
+        (Feature.ROOTS, Feature.DEFORMATION),
         (Feature.TAP, Feature.DEFORMATION),
+        (Feature.TAP, Feature.SURFACE_DAMAGE),
+        (Feature.INTRUDING_TAP, Feature.SURFACE_DAMAGE),
+        (Feature.STANDING_WATER, Feature.COULD_NOT_PASS),
+        (Feature.SAG, Feature.COULD_NOT_PASS),
     }
 )
 """Things, and what "it's rough", "it's squashed" would only colour."""
@@ -86,11 +96,18 @@ def _adds(thing: Thing, reading: Reading, latest: Draft, book: Notebook) -> bool
     """
     words = reading.words
     tail = words[thing.low : thing.high + 4]
-    if (latest.feature, thing.feature) == (Feature.TAP, Feature.INFILTRATION):
-        out_of_it = {("of", "it"), ("from", "it")} & set(pairwise(tail))
-        if out_of_it or "live" in words or words[0] in _ITS:
-            latest.fields.setdefault("active", True)
-            return True
+    if (latest.feature, thing.feature) == (Feature.TAP, Feature.INFILTRATION) and (
+        out_of_it(words[thing.low : thing.high + 6])
+        or "live" in words
+        or words[0] in _ITS
+        or (words[0] in _YES and _length(reading) <= _SHORT_ANSWER)
+    ):
+        latest.fields.setdefault("active", True)
+        return True
+    opened = thing.feature is Feature.OPEN_JOINT and not thing.denied and _of_it(words)
+    if opened and latest.feature in _CRACKS:
+        latest.feature = Feature.FRACTURE  # "and that's opened up"
+        return True
     seen = "see" in words[max(0, thing.low - 2) : thing.low]
     if thing.feature is Feature.SETTLED_DEPOSITS and (
         set(tail) & COMING
@@ -103,8 +120,15 @@ def _adds(thing: Thing, reading: Reading, latest: Draft, book: Notebook) -> bool
     if thing.feature is Feature.HOLE and definite and latest.feature in _HAVE_HOLES:
         return True
     pronoun = words[0] in _ITS and thing.low <= _NEAR_START
-    still_here = latest.last_s > book.moved_s
+    moved = any(is_station(reading, index) for index in reading.amounts)
+    still_here = latest.last_s > book.moved_s and not moved
     return pronoun and still_here and (latest.feature, thing.feature) in _COLOURS
+
+
+def _of_it(words: Sequence[str]) -> bool:
+    """Whether a sentence is told of what was named before: "it's ...", "and that's ..."."""
+    first = [word for word in words[:3] if word not in ("and", "so", "now", "but")][:1]
+    return first in (["it's"], ["that's"], ["it"], ["they're"])
 
 
 def _length(reading: Reading) -> int:

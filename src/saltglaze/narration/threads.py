@@ -154,6 +154,8 @@ class Notebook:
     def same_thing(self, thing: Thing, reading: Reading, sentence: int) -> Draft | None:  # noqa: PLR0911 - one guard a rule
         """Return the draft that a thing named now belongs to, if it is none of its own."""
         held = self.latest(*_kin(thing.feature))
+        if held is not None and _measured_anew(held, thing, reading):
+            return held
         if held is None or thing.another:
             return None
         gap = reading.start_s - held.last_s
@@ -351,6 +353,23 @@ def _put_right(draft: Draft, thing: Thing, reading: Reading) -> bool:
                 draft.fields.pop("clock", None)
             draft.fields[name] = thing.fields[name]
     return True
+
+
+def _measured_anew(draft: Draft, thing: Thing, reading: Reading) -> bool:
+    """Take "correction, that's five feet of crack" as the size of the thing before."""
+    replaced = reading.acts("replace")
+    if not replaced or replaced[0].start > 0 or draft.feature is not thing.feature:
+        return False
+    if reading.start_s - draft.last_s > BACK_S or not _SIZE_FIELDS & thing.fields.keys():
+        return False
+    for name in _SIZE_FIELDS & thing.fields.keys():
+        draft.fields[name] = thing.fields[name]
+    return True
+
+
+_SIZE_FIELDS = frozenset(
+    {"length_m", "width_m", "section_share", "water_share", "deformation_share", "diameter_m"}
+)
 
 
 def _kin(feature: Feature) -> frozenset[Feature]:
