@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from saltglaze.model.base import Estimate
+from saltglaze.model.finding import Feature
 from saltglaze.model.line import Service
 from saltglaze.model.run import Direction
 from saltglaze.model.talk import LineFact, LineFactKind
 from saltglaze.narration.changes import Bore, bore_amounts, is_bore, material_said
+from saltglaze.narration.journey import enters, heading
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import PhraseBook
 from saltglaze.narration.reading import Reading
@@ -29,6 +31,12 @@ def _beside_material(reading: Reading, things: list[Thing]) -> bool:
     """Whether a size stands in a sentence that names the pipe and no finding."""
     plain = all(t.reference or t.denied or t.talked_of for t in things)
     return plain and bool(reading.materials)
+
+
+def _only_size(reading: Reading) -> bool:
+    """Whether an early remark says nothing but a size: "three inch"."""
+    words = [word for word in reading.words if word[0].isalnum()]
+    return reading.start_s < _ACCESS_WITHIN_S and len(words) <= 1
 
 
 def _find(name: str, reading: Reading) -> tuple[str, ...]:
@@ -63,11 +71,27 @@ def _told(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[_Told]:
         yield LineFactKind.DEPTH, None, number
     for number in _years(reading):
         yield LineFactKind.YEAR, None, number
-    if _find("house_connection", reading):
+    if _find("house_connection", reading) or _serves(reading, things):
         yield LineFactKind.HOUSE_CONNECTION, None, None
     for kind, act in _BY_ACT:
         if reading.acts(act):
             yield kind, None, None
+
+
+_ROOMS = word_set("facts", "rooms")
+_SHORT = 8
+_THATS = frozenset({"that's", "that'd", "that'll", "thats", "that"})
+_TAPS = frozenset({Feature.TAP, Feature.INTRUDING_TAP})
+
+
+def _serves(reading: Reading, things: list[Thing]) -> bool:
+    """Whether a tap is told by what it drains: "wye on the left, that's the tub"."""
+    words = [word for word in reading.words if word[0].isalnum()]
+    if not _ROOMS & set(words) or reading.question:
+        return False
+    if any(t.feature in _TAPS and not (t.denied or t.reference) for t in things):
+        return True
+    return not things and words[0] in _THATS and len(words) <= _SHORT
 
 
 _BY_ACT = (
@@ -85,7 +109,7 @@ def _pipe(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[_Told]:
             yield LineFactKind.MATERIAL, material.value, None
     if bore.diameter_m is None:
         for index, amount in bore_amounts(reading):
-            if is_bore(reading, index) or _beside_material(reading, things):
+            if is_bore(reading, index) or _beside_material(reading, things) or _only_size(reading):
                 bore.diameter_m = amount.value
                 yield LineFactKind.DIAMETER, None, estimate("diameter_m", amount)
                 break
@@ -96,8 +120,9 @@ def _run(reading: Reading) -> Iterator[_Told]:
     directions = _find("direction", reading)
     if reading.acts("replace"):
         directions = directions[-1:]  # "upstream, no, sorry, downstream"
-    for value in directions[:1]:
-        yield LineFactKind.DIRECTION, Direction(value).value, None
+    way = Direction(directions[0]) if directions else heading(reading)
+    if way is not None:
+        yield LineFactKind.DIRECTION, way.value, None
     for value in _find("service", reading)[:1]:
         yield LineFactKind.SERVICE, Service(value).value, None
     if _start_access(reading):
@@ -113,9 +138,14 @@ def _start_access(reading: Reading) -> bool:
     """Whether a sentence early in the talk says where the camera goes in."""
     if reading.start_s > _ACCESS_WITHIN_S:
         return False
+    if enters(reading):
+        return True
     words = set(reading.words)
     named = bool(words & _ACCESSES) or {"clean", "out"} <= words
     return named and bool(words & _ENTERING)
+
+
+_SECTIONS = ("sections", "lengths", "joints", "sticks", "pieces", "bells")
 
 
 def _section_lengths(reading: Reading) -> Iterator[Estimate]:
@@ -125,10 +155,11 @@ def _section_lengths(reading: Reading) -> Iterator[Estimate]:
         before = words[max(0, index - 4) : index]
         if amount.measure is not Measure.LENGTH or not 0.4 <= amount.value <= 7.0:
             continue
-        plural = any(w in ("sections", "lengths", "joints", "sticks", "pieces") for w in after[:2])
-        every = "every" in before and "joint" in " ".join(words)
+        plural = any(w in _SECTIONS for w in after[:2])
+        every = "every" in before and bool({"joint", "section", "ring"} & set(words))
+        told = before[-2:] in (("length", "is"), ("lengths", "of")) or before[-1:] == ("length",)
         joints_at = "joints" in before and before[-1:] in (("at",), ("every",), ("are",))
-        if (plural and amount.to is None) or every or joints_at:
+        if (plural and amount.to is None) or every or joints_at or told:
             yield estimate("other", amount)
 
 
@@ -139,12 +170,17 @@ def _depths(reading: Reading) -> Iterator[Estimate]:
         if amount.measure is not Measure.LENGTH or not 0.3 <= amount.value <= 12.0:
             continue
         water = "water" in words
-        deep = after[:1] == ("deep",) or after[:2] in (("of", "cover"), ("below", "grade"))
+        before = words[max(0, index - 6) : index]
+        deep = (
+            after[:1] == ("deep",)
+            or before[:1] == ("depth",)
+            or after[:2] in (("of", "cover"), ("below", "grade"))
+        )
         if deep and not water:
             yield estimate("depth", amount)
 
 
-_LAID = frozenset({"built", "laid", "installed", "done", "replaced"})
+_LAID = frozenset({"built", "laid", "installed", "done", "replaced", "went", "put", "been"})
 
 
 def _years(reading: Reading) -> Iterator[Estimate]:
@@ -153,7 +189,19 @@ def _years(reading: Reading) -> Iterator[Estimate]:
         if amount.measure is not Measure.NUMBER or amount.value != int(amount.value):
             continue
         near = set(words[max(0, index - 7) : index + 3])
-        spoken_of = near & {"built", "laid", "installed", "build", "from", "house", "dated", "put"}
+        spoken_of = near & {
+            "built",
+            "laid",
+            "installed",
+            "build",
+            "from",
+            "house",
+            "dated",
+            "put",
+            "since",
+            "construction",
+            "building",
+        }
         if 1850 <= amount.value <= 2100 and spoken_of:
             yield Estimate.of(amount.value, 1.0)
         elif 20 <= amount.value <= 99 and near & _LAID and words[index - 1] in ("in", "since"):
