@@ -110,7 +110,20 @@ def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing 
         return named
     if not (turns or _states(reading, hit, things)):
         return named
+    if (
+        named is None
+        and reading.acts("sound")
+        and not _changes(reading)
+        and not _tells_where(reading)
+    ):
+        return None  # "for me the plastic is good"
     return _changed(reading, named, hit, bore.material, material, bore)
+
+
+def _tells_where(reading: Reading) -> bool:
+    """Whether a distance, "now", "here" or "from" ties what is said to this place."""
+    placed = any(a.measure in (Measure.LENGTH, Measure.NUMBER) for a in reading.amounts.values())
+    return placed or bool({"now", "here", "here's", "from", "back"} & set(reading.words))
 
 
 def _changes(reading: Reading) -> bool:
@@ -144,7 +157,8 @@ def _links(reading: Reading, first: Hit, second: Hit) -> bool:
         return False
     if "from" in reading.words[max(0, first.start - 3) : first.start] and "to" in between:
         return True
-    return len(between) <= 9 and any(word in _TURNS_INTO for word in between)
+    ended = bool(between[:1]) and between[0] in _ENDS
+    return len(between) <= 9 and (ended or any(word in _TURNS_INTO for word in between))
 
 
 def _reversed(reading: Reading, first: Hit) -> bool:
@@ -275,7 +289,7 @@ def _of_a_gap(reading: Reading) -> bool:
     return bool(lengths) and max(lengths) < _BORES_M[0]
 
 
-_SAME_BORE_M = 0.012
+_SAME_BORE_M = 0.008
 _GOES_TO = word_set("changes", "goes_to")
 
 
@@ -301,11 +315,18 @@ def _new_size(
     narrowed = any(t.feature in BLOCKING or t.feature is Feature.DEFORMATION for t in others)
     if others and (narrowed or not goes):
         return -1, None
-    told = goes or is_bore(reading, index) or _into(reading, index)
+    now = _is_now(reading, index)
+    told = goes or now or is_bore(reading, index) or _into(reading, index)
     if changes and not others:
         told = told or _ends_clause(reading, index) or _before_material(reading, index)
     entered = _into(reading, index) and _before_material(reading, index)
-    return (index, value) if told and (goes or changes or entered) else (-1, None)
+    return (index, value) if told and (goes or now or changes or entered) else (-1, None)
+
+
+def _is_now(reading: Reading, index: int) -> bool:
+    """Whether a size is said to hold from here on: "four inch now", "now it's six inch"."""
+    words = reading.words
+    return words[index + 1 : index + 2] == ("now",) or "now" in words[max(0, index - 3) : index]
 
 
 def _goes_to_size(reading: Reading, index: int) -> bool:
@@ -317,7 +338,7 @@ def _goes_to_size(reading: Reading, index: int) -> bool:
 def _ends_clause(reading: Reading, index: int) -> bool:
     after = reading.words[index + 1 : index + 2]
     before = reading.words[index - 1 : index]
-    return (not after or not after[0][0].isalnum()) and before == (",",)
+    return (not after or not after[0][0].isalnum()) and before in ((",",), ("and",))
 
 
 def _before_material(reading: Reading, index: int) -> bool:
@@ -340,6 +361,7 @@ def _bare_sizes(reading: Reading, sure: bool) -> list[tuple[int, float]]:
         and (
             a.value > 48
             or _bigger(reading, i)
+            or reading.words[max(0, i - 2) : i] in (("down", "to"), ("up", "to"))
             or (sure and reading.words[i - 1 : i] in (("to",), ("into",), ("a",)))
         )
     ]
@@ -424,7 +446,35 @@ def _from_to(reading: Reading) -> tuple[float, float, int] | None:
     return None
 
 
-_NOMINAL = (2, 3, 4, 5, 6, 8, 10, 12, 50, 75, 100, 110, 150, 160, 200, 225, 250, 300, 375, 450, 600)
+_NOMINAL = (
+    2,
+    3,
+    4,
+    5,
+    6,
+    8,
+    10,
+    12,
+    15,
+    18,
+    21,
+    24,
+    30,
+    36,
+    50,
+    75,
+    100,
+    110,
+    150,
+    160,
+    200,
+    225,
+    250,
+    300,
+    375,
+    450,
+    600,
+)
 
 
 def _nominal(value: float) -> float:

@@ -131,7 +131,15 @@ class Reading:
             and not (hit.entry["feature"] == "vermin" and self._like(hit.start))
             and not (len(hit.at) == 1 and hit.start in self.names)
             and not (hit.entry.get("alone") and not self._alone(hit))
+            and not self._only_a_bit(hit)
         ]
+
+    def _only_a_bit(self, hit: Hit) -> bool:
+        """Whether the "bit" of "dropped a bit" is taken for a piece of the pipe."""
+        last = hit.at[-1]
+        closing = self.words[last] == "bit" and self.words[last - 1 : last] in (("a",), ("wee",))
+        after = self.words[last + 1 : last + 2]
+        return closing and hit.entry["feature"] == "break" and after != ("of",)
 
     def _alone(self, hit: Hit) -> bool:
         """Whether the sentence says nothing but this phrase and amounts ("Step, ten mil.")."""

@@ -24,6 +24,7 @@ GREETING_S = 10.0
 _FEW_WORDS = 2
 _NEAR_START = 3
 _ITS = frozenset({"it's", "they're", "his", "hers", "it", "they"})
+_CHANGES = frozenset({Feature.MATERIAL_CHANGE, Feature.DIAMETER_CHANGE})
 _YES = frozenset({"yes", "yeah", "yep", "aye", "yup"})
 _SHORT_ANSWER = 5
 _CRACKS = frozenset({Feature.CRACK, Feature.FRACTURE})
@@ -119,6 +120,8 @@ def _adds(thing: Thing, reading: Reading, latest: Draft, book: Notebook) -> bool
     definite = thing.low > 0 and words[thing.low - 1] == "the"
     if thing.feature is Feature.HOLE and definite and latest.feature in _HAVE_HOLES:
         return True
+    if thing.feature is Feature.MATERIAL_CHANGE and latest.feature in _CHANGES:
+        return not reading.materials  # "not a bad transition"
     pronoun = words[0] in _ITS and thing.low <= _NEAR_START
     moved = any(is_station(reading, index) for index in reading.amounts)
     still_here = latest.last_s > book.moved_s and not moved
