@@ -27,6 +27,7 @@ def glances(count, **given):
         advance_sd_d=column("advance_sd_d", 0.02),
         turn_rad=column("turn_rad", 0.0),
         turn_sd_rad=column("turn_sd_rad", 0.005),
+        edge=column("edge", np.asarray(given.get("share", 0.0)) > 0.02),
     )
 
 

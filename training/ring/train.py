@@ -38,16 +38,22 @@ def main() -> None:
     parser.add_argument("--train-s", type=float, default=150.0)
     parser.add_argument("--workers", type=int, default=16)
     parser.add_argument("--wide", type=int, default=40)
+    parser.add_argument("--start", type=Path, help="weights of an earlier round to go on from")
+    parser.add_argument("--first-seed", type=int, default=TRAIN_SEEDS)
+    parser.add_argument("--rate", type=float, default=3e-3)
     given = parser.parse_args()
     torch.manual_seed(SEED)
     device = "cuda" if torch.cuda.is_available() else "cpu"
     # All rendering comes first: a process that has woken the GPU should not fork.
-    drawn = [_films(given, TRAIN_SEEDS, 1.0), _films(given, TEST_SEEDS, 0.06)]
+    drawn = [_films(given, given.first_seed, 1.0), _films(given, TEST_SEEDS, 0.06)]
     print("rendered", flush=True)
     films, held = ([torch.tensor(part).to(device) for part in parts] for parts in drawn)
     print("films", len(films[0]), "held out", len(held[0]), flush=True)
     net = RingNet(given.wide).to(device)
-    fit(net, films, given.train_s)
+    if given.start:
+        net.load_state_dict(torch.load(given.start, map_location=device))
+        print("before", json.dumps(measure(net, held)), flush=True)
+    fit(net, films, given.train_s, given.rate)
     report = measure(net, held)
     report |= {"films": len(films[0]), "weights": sum(p.numel() for p in net.parameters())}
     print(json.dumps(report, indent=1))
@@ -61,13 +67,13 @@ def _films(given: argparse.Namespace, first_seed: int, share: float) -> tuple[np
     return render_many(first_seed, given.render_s * share, given.workers)
 
 
-def fit(net: RingNet, films: list[Tensor], seconds: float) -> None:
+def fit(net: RingNet, films: list[Tensor], seconds: float, rate: float) -> None:
     """Train for a time on turned, mirrored, reversed and spoilt pieces of films."""
-    best = torch.optim.AdamW(net.parameters(), lr=3e-3, weight_decay=1e-3)
+    best = torch.optim.AdamW(net.parameters(), lr=rate, weight_decay=1e-3)
     start, step, batch = time.monotonic(), 0, 64
     while (used := time.monotonic() - start) < seconds:
         for group in best.param_groups:
-            group["lr"] = 3e-3 * 0.5 * (1 + np.cos(np.pi * min(used / seconds, 1.0))) + 1e-5
+            group["lr"] = rate * 0.5 * (1 + np.cos(np.pi * min(used / seconds, 1.0))) + 1e-5
         strips, heat, weight = pieces(films, batch)
         with torch.autocast(strips.device.type, dtype=torch.bfloat16):
             told = net.many(strips)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import torch
 from torch import Tensor, nn
 
-OUTPUTS = 16
+OUTPUTS = 17
 """0, 1: von Mises vector of the roll (sine, cosine side), its length the concentration;
 2, 3: depth share of water and log sd; 4: standing (logit); 5-11: view (logits); 12, 13:
 advance over the pair in diameters and log sd; 14, 15: turn over the pair in tens of
-degrees and log sd."""
+degrees and log sd; 16: whether an edge along the pipe is seen that lies level (logit)."""
 
 
 class ViewNet(nn.Module):

@@ -18,8 +18,9 @@ import numpy as np
 import torch
 from net import ViewNet
 from render import render_many
-from torch import Tensor
+from torch import Tensor, nn
 from torch.nn import functional as F
+from torch.optim.swa_utils import AveragedModel, get_ema_multi_avg_fn
 
 SEED = 20261125
 TRAIN_SEEDS, TEST_SEEDS = 1_000_000, 2_000_000
@@ -30,17 +31,18 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--report", type=Path)
-    parser.add_argument("--render-s", type=float, default=150.0)
-    parser.add_argument("--train-s", type=float, default=150.0)
+    parser.add_argument("--render-s", type=float, default=480.0)
+    parser.add_argument("--train-s", type=float, default=420.0)
     parser.add_argument("--workers", type=int, default=16)
     given = parser.parse_args()
     torch.manual_seed(SEED)
-    device = "cuda" if torch.cuda.is_available() else "cpu"
+    # All rendering comes first: a process that has woken the GPU should not fork.
     discs, labels = render_many(TRAIN_SEEDS, given.render_s, given.workers)
-    held, held_labels = render_many(TEST_SEEDS, given.render_s * 0.1, given.workers)
+    held, held_labels = render_many(TEST_SEEDS, given.render_s * 0.06, given.workers)
+    device = "cuda" if torch.cuda.is_available() else "cpu"
     print("rendered", len(discs), "held out", len(held), flush=True)
     net = ViewNet().to(device)
-    fit(net, torch.tensor(discs).to(device), torch.tensor(labels).to(device), given.train_s)
+    net = fit(net, torch.tensor(discs).to(device), torch.tensor(labels).to(device), given.train_s)
     report = measure(net, torch.tensor(held).to(device), torch.tensor(held_labels).to(device))
     report |= {"pairs": len(discs), "weights": sum(p.numel() for p in net.parameters())}
     print(json.dumps(report, indent=1))
@@ -60,8 +62,9 @@ def main() -> None:
         given.report.write_text(json.dumps(report, indent=1) + "\n")
 
 
-def fit(net: ViewNet, discs: Tensor, labels: Tensor, seconds: float) -> None:
-    """Train for a time, with turned, mirrored and spoilt discs."""
+def fit(net: ViewNet, discs: Tensor, labels: Tensor, seconds: float) -> nn.Module:
+    """Train for a time, with turned, mirrored and spoilt discs; return the mean of late nets."""
+    mean = AveragedModel(net, multi_avg_fn=get_ema_multi_avg_fn(0.999), use_buffers=True)
     best = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=1e-4)
     start, step, batch = time.monotonic(), 0, 512
     while (used := time.monotonic() - start) < seconds:
@@ -76,9 +79,11 @@ def fit(net: ViewNet, discs: Tensor, labels: Tensor, seconds: float) -> None:
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
         best.step()
+        mean.update_parameters(net)
         step += 1
         if step % 500 == 0:
             print(step, round(used), float(loss), flush=True)
+    return mean.module
 
 
 def spoil(pictures: Tensor, labels: Tensor) -> tuple[Tensor, Tensor]:
@@ -128,7 +133,8 @@ def losses(seen: Tensor, labels: Tensor) -> Tensor:
     view = F.cross_entropy(seen[:, 5:12], labels[:, 3].long(), reduction="none")
     advance = gauss(seen[:, 12], seen[:, 13], labels[:, 4])
     turn = gauss(seen[:, 14], seen[:, 15], labels[:, 5] / 10.0)
-    parts = direction + (depth + advance + turn) * judged + 0.5 * standing * wet + view
+    edge = F.binary_cross_entropy_with_logits(seen[:, 16], labels[:, 6], reduction="none")
+    parts = direction + (depth + advance + turn + 0.5 * edge) * judged + 0.5 * standing * wet + view
     return parts.mean()
 
 
@@ -160,6 +166,12 @@ def measure(net: ViewNet, discs: Tensor, labels: Tensor) -> dict[str, float]:
     wet = clear & (labels[:, 1] > 0.05)
     still = seen[wet, 4] > 0
     report["standing_right"] = float((still == (labels[wet, 2] > 0.5)).float().mean())
+    edge = seen[:, 16] > 0
+    report["edge_right"] = float((edge == (labels[:, 6] > 0.5))[clear].float().mean())
+    for what, dry in (("dry_edge", True), ("wet_edge", False)):
+        sure = clear & edge & (kappa > 100) & ((labels[:, 1] < 0.005) == dry)
+        if sure.any():
+            report[f"roll_p95_{what}"] = float(off[sure].abs().quantile(0.95))
     named = seen[:, 5:12].argmax(1)
     report["view_right"] = float((named == labels[:, 3]).float().mean())
     for view in range(7):

@@ -82,6 +82,29 @@ class WaterLaw:
 
 
 @dataclass(frozen=True)
+class BedLaw:
+    """What lies or has dried along the invert: a settled bed and a tide mark on the wall.
+
+    ``knots`` are ``(station_m, share)`` of the bed's top over the diameter, straight between
+    them; its top leans by ``lean_deg`` (positive: higher on the right, seen ahead) and is
+    ``rough`` times a hundredth of the diameter uneven. The wall is stained up to ``tide_share``
+    of the diameter, darker by ``tide`` (0..1), where water has stood or run.
+    """
+
+    knots: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
+    lean_deg: float = 0.0
+    rough: float = 1.0
+    rgb: tuple[float, float, float] = (96.0, 80.0, 58.0)
+    tide_share: float = 0.0
+    tide: float = 0.0
+
+    def share_at(self, stations_m: Times) -> Array:
+        """Return the share of the diameter that the bed fills at each station."""
+        stations, shares = zip(*self.knots, strict=True)
+        return np.asarray(np.interp(np.asarray(stations_m, dtype=float), stations, shares))
+
+
+@dataclass(frozen=True)
 class CounterLaw:
     """How a cable counter errs against the lens, all in metres.
 

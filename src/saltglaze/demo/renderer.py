@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from saltglaze.demo.bed import Bed, lay_bed, lay_tide
 from saltglaze.demo.beyond import Beyond, look_beyond
 from saltglaze.demo.lens import Pose, ScreenMap, screen_map
 from saltglaze.demo.overlay import burn
@@ -98,14 +99,20 @@ class Renderer:
         gain = self._exposed(bare, light, rows, time_s)
         warm = script.picture.warmth
         tone = (gain * (1 + 0.18 * warm), gain, gain * (1 - 0.22 * warm))
-        strip = lit(bare, light, tone)
+        strip = lay_tide(lit(bare, light, tone), script.bed)
+        stations = station + rows.ahead_m
+        bed_share = self._in_the_line(script.bed.share_at(stations), stations)
+        bed = Bed(
+            script.bed, bed_share, station, self._ripple, script.picture.reach_diameters, gain
+        )
+        strip = lay_bed(strip, pose, rows, bed)
         for hanging in self._hanging:
             hanging.draw(strip, rows, station, pose.radius_m, gain, script.picture.reach_diameters)
         if float(script.water.share_at(station)) * 2 * pose.radius_m > pose.up_m + pose.radius_m:
             return murk_lens(strip, rows, MURK_RGB, gain)
         still = bool(script.water.stands_at(station + 2 * pose.radius_m))
         surface = Surface(
-            share=self._water_share(station + rows.ahead_m),
+            share=self._in_the_line(script.water_share_at(stations), stations),
             ripple=0.0 if still else 1.0,
             phase_m=station - (0.0 if still else FLOW_M_S * time_s),
             grain=self._ripple,
@@ -114,8 +121,10 @@ class Renderer:
         glow = light.mean(axis=1, keepdims=True) * np.float32(gain)
         return lay_water(strip, pose, rows, surface, glow)
 
-    def _water_share(self, stations_m: NDArray[np.float32]) -> NDArray[np.float32]:
-        share = self.script.water.share_at(stations_m)
+    def _in_the_line(
+        self, share: NDArray[np.float64], stations_m: NDArray[np.float32]
+    ) -> NDArray[np.float32]:
+        """Return shares with nothing beyond the line's end."""
         return np.where(stations_m < self.script.segments[-1].end_m, share, 0.0).astype(np.float32)
 
     def _viewed(self, pose: Pose) -> tuple[Rows, NDArray[np.float32]]:

@@ -8,7 +8,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from saltglaze.demo.laws import CounterLaw, KnotLaw, WaterLaw
+from saltglaze.demo.laws import BedLaw, CounterLaw, KnotLaw, Times, WaterLaw
 from saltglaze.model.run import LengthUnit
 from saltglaze.model.track import ViewState
 
@@ -213,6 +213,7 @@ class FilmScript:
     """Lens above the invert; ``None`` keeps it on the axis."""
     lens_side_m: float = 0.0
     water: WaterLaw = field(default_factory=WaterLaw)
+    bed: BedLaw = field(default_factory=BedLaw)
     defects: tuple[WallDefect, ...] = ()
     bends: tuple[Bend, ...] = ()
     counter: CounterLaw = field(default_factory=CounterLaw)
@@ -237,6 +238,11 @@ class FilmScript:
             if station_m < segment.end_m:
                 return segment
         return self.segments[-1]
+
+    def water_share_at(self, stations_m: Times) -> NDArray[np.float64]:
+        """Return the depth of water over the diameter where it stands above the bed, else 0."""
+        share = self.water.share_at(stations_m)
+        return np.where(share > self.bed.share_at(stations_m), share, 0.0)
 
     def lens_offset_m(self, station_m: float) -> tuple[float, float]:
         """Return the lens's place in the bore, metres right of and above the axis."""

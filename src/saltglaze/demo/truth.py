@@ -48,8 +48,9 @@ class FilmTruth:
 
     ``counter_m`` is the counter as shown (after display rounding), metres of counter;
     ``counter_text`` the very letters. ``water_share`` is told for the section one
-    diameter ahead of the lens. ``roll_deg`` follows ``RollSample``: clockwise on the
-    screen, +90 puts the soffit at the right; it is not wrapped.
+    diameter ahead of the lens (0 where the bed hides it), ``bed_share`` alike for what has
+    settled. ``roll_deg`` follows ``RollSample``: clockwise on the screen, +90 puts the soffit
+    at the right; it is not wrapped.
     """
 
     time_s: NDArray[np.float64]
@@ -60,6 +61,7 @@ class FilmTruth:
     counter_readable: NDArray[np.bool_]
     roll_deg: NDArray[np.float64]
     water_share: NDArray[np.float64]
+    bed_share: NDArray[np.float64]
     water_state: tuple[WaterState, ...]
     under_water: NDArray[np.bool_]
     motion: tuple[MotionKind, ...]
@@ -75,8 +77,9 @@ def truth(script: FilmScript, times_s: NDArray[np.float64] | None = None) -> Fil
     station = script.station.at(times)
     diameter = np.array([script.segment_at(float(s)).diameter_m for s in station])
     counter = script.counter.at(times, script.station)
-    share = script.water.share_at(station + WATER_AHEAD_DIAMETERS * diameter)
-    stands = script.water.stands_at(station + WATER_AHEAD_DIAMETERS * diameter)
+    seen_m = station + WATER_AHEAD_DIAMETERS * diameter
+    share = script.water_share_at(seen_m)
+    stands = script.water.stands_at(seen_m) & (share > 0.0)
     under = under_water(script, times)
     view = tuple(_view(script, float(t), bool(u)) for t, u in zip(times, under, strict=True))
     return FilmTruth(
@@ -90,6 +93,7 @@ def truth(script: FilmScript, times_s: NDArray[np.float64] | None = None) -> Fil
         counter_readable=_readable(script, times),
         roll_deg=script.roll_deg.at(times),
         water_share=share,
+        bed_share=script.bed.share_at(seen_m),
         water_state=tuple(
             WaterState.STANDING if s else WaterState.FLOWING if w > 0.005 else WaterState.UNKNOWN
             for s, w in zip(stands, share, strict=True)

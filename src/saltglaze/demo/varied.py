@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from saltglaze.demo.glyphs import FONTS
-from saltglaze.demo.laws import CounterLaw, KnotLaw, WaterLaw
+from saltglaze.demo.laws import BedLaw, CounterLaw, KnotLaw, WaterLaw
 from saltglaze.demo.script import (
     Corner,
     Defect,
@@ -78,6 +78,7 @@ def varied_script(seed: int, duration_s: float = 20.0) -> FilmScript:
         lens_height_m=None if draw.random() < 0.3 else float(radius * draw.uniform(0.7, 1.05)),
         lens_side_m=float(draw.normal(0, 0.05) * radius),
         water=water,
+        bed=_bed(np.random.default_rng([seed, 2025]), length),
         defects=_defects(draw, segments, length),
         counter=_counter(draw, duration_s),
         overlay=overlay,
@@ -223,6 +224,30 @@ def _water(draw: np.random.Generator, length_m: float) -> WaterLaw:
             (end, 0.0),
         ),
         standing=((start, end),),
+    )
+
+
+def _bed(draw: np.random.Generator, length_m: float) -> BedLaw:
+    """Return, in some lines, a settled bed or the tide mark of older water, or both."""
+    kind = draw.choice(["clean", "bed", "tide", "both"], p=[0.5, 0.2, 0.2, 0.1])
+    rgb = np.array((96.0, 80.0, 58.0)) * draw.uniform(0.55, 1.6) + draw.normal(0.0, 8.0, 3)
+    if kind == "clean":
+        return BedLaw()
+    base = float(draw.uniform(0.04, 0.2))
+    knots: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
+    if kind != "tide":
+        stations = np.linspace(0, length_m, 6)
+        shares = np.clip(base + draw.normal(0, 0.02, 6), 0.02, 0.3)
+        shares *= draw.random(6) < 0.85  # here and there it is washed away
+        knots = _knots(stations, shares)
+    stained = kind != "bed"
+    return BedLaw(
+        knots,
+        lean_deg=float(draw.normal(0.0, 2.0)),
+        rough=float(draw.uniform(0.3, 1.5)),
+        rgb=(float(rgb[0]), float(rgb[1]), float(rgb[2])),
+        tide_share=base + float(draw.uniform(0.03, 0.15)) if stained else 0.0,
+        tide=float(draw.uniform(0.15, 0.5)) if stained else 0.0,
     )
 
 

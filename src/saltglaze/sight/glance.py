@@ -42,7 +42,9 @@ class Glances(NamedTuple):
     clockwise from the top of the screen; ``share`` the depth of water over the diameter;
     ``standing`` a probability; ``views`` (n, 7) probabilities in the order of VIEWS;
     ``advance_d`` the way gone between the discs in pipe diameters; ``turn_rad`` the
-    picture's rotation between them; each ``_sd`` one standard deviation.
+    picture's rotation between them; ``edge`` the probability that a level edge along the
+    pipe is seen: water's, a settled bed's or a tide mark's; each ``_sd`` one standard
+    deviation.
     """
 
     roll_rad: Array
@@ -55,6 +57,7 @@ class Glances(NamedTuple):
     advance_sd_d: Array
     turn_rad: Array
     turn_sd_rad: Array
+    edge: Array
 
 
 def glance(pairs: NDArray[np.uint8]) -> Glances:
@@ -87,7 +90,7 @@ def _mean_of(one: Glances, other: Glances) -> Glances:
 
 
 def decoded(seen: Array) -> Glances:
-    """Return the net's (n, 16) outputs as quantities."""
+    """Return the net's (n, 17) outputs as quantities."""
     views = np.exp(seen[:, 5:12] - seen[:, 5:12].max(axis=1, keepdims=True))
     turn_unit = np.deg2rad(10.0)
     return Glances(
@@ -95,18 +98,23 @@ def decoded(seen: Array) -> Glances:
         concentration=np.hypot(seen[:, 0], seen[:, 1]),
         share=np.clip(seen[:, 2], 0.0, 1.0),
         share_sd=_spread(seen[:, 3]),
-        standing=1.0 / (1.0 + np.exp(-seen[:, 4])),
+        standing=_probability(seen[:, 4]),
         views=views / views.sum(axis=1, keepdims=True),
         advance_d=seen[:, 12],
         advance_sd_d=_spread(seen[:, 13]),
         turn_rad=seen[:, 14] * turn_unit,
         turn_sd_rad=_spread(seen[:, 15]) * turn_unit,
+        edge=_probability(seen[:, 16]),
     )
 
 
 def joined(parts: list[Glances]) -> Glances:
     """Return many glances as one, in order."""
     return Glances(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
+
+
+def _probability(logit: Array) -> Array:
+    return np.asarray(1.0 / (1.0 + np.exp(-logit)))
 
 
 def _spread(log_sd: Array) -> Array:

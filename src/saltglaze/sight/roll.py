@@ -34,9 +34,9 @@ and are good to this share of themselves besides the net's own spread."""
 BIAS_SD_DEG: Final = 1.3
 """What glances of one film get wrong alike, however many there are."""
 
-EDGE: Final = 0.02
-"""Only a glance that sees water at least this deep (share of the diameter) tells up: in a dry
-pipe the net leans on where the camera lies, and cameras lie askew."""
+EDGE: Final = 0.5
+"""Only a glance that sees a level edge with this probability (water's, a settled bed's, a tide
+mark's) tells up: without one the net leans on where the camera lies, and cameras lie askew."""
 
 DOUBT: Final = 0.02
 """Chance that a glance says nothing about up."""
@@ -59,7 +59,7 @@ def settle_roll(times_s: Array, seen: Glances, usable: NDArray[np.bool_]) -> tup
     A glance that is not ``usable`` gives no direction, and the picture may have turned
     freely since the one before.
     """
-    mean = _mean(times_s, seen, usable, usable & (seen.share > EDGE))
+    mean = _mean(times_s, seen, usable, usable & (seen.edge > EDGE))
     spread = np.sqrt(-2.0 * np.log(np.clip(np.abs(mean), 1e-9, 1.0 - 1e-9)))
     samples = []
     for time_s, direction, sd in zip(times_s, np.angle(mean), spread, strict=True):
@@ -88,7 +88,7 @@ def _estimate(direction_rad: float, sd_rad: float) -> Estimate:
     sd_deg = math.hypot(math.degrees(sd_rad), BIAS_SD_DEG)
     if sd_deg > KNOWN_SD_DEG:
         return Estimate.unknown(
-            "no water's edge, and no known turn since one, tells which way is up"
+            "no edge of water or of what has settled, and no known turn since one, tells what is up"
         )
     return Estimate.of(math.degrees(direction_rad), sd_deg)
 
