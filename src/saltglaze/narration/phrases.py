@@ -24,6 +24,8 @@ _ELEMENT = re.compile(r"\([^()]*\)|\S+")
 
 _NOT = frozenset({"isn't", "ain't", "aren't", "wasn't", "weren't"})
 
+_OWNED = frozenset({"your", "our", "my"})
+
 Element = frozenset[str] | None
 """Words that may stand here; ``None`` is a gap."""
 
@@ -143,6 +145,8 @@ def _choices(piece: str, sets: Mapping[str, Sequence[str]]) -> list[tuple[Elemen
     plain = frozenset(word for word in words if not parted(word)).union(*named)
     if "not" in words:
         plain |= _NOT  # "is not straight" is read as "isn't straight"
+    if words == ["the"]:
+        plain |= _OWNED  # "out into your ditch" is said like "out into the ditch"
     whole: list[tuple[Element, ...]] = [(plain,)] if plain else []
     in_two: list[tuple[Element, ...]] = [
         tuple(frozenset([part]) for part in parted(word)) for word in words if parted(word)
