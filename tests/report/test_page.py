@@ -3,9 +3,11 @@
 import re
 
 import appraisals
+import pypdfium2
 import pytest
 
 from saltglaze.report.papers import write_papers
+from saltglaze.report.wording import Words
 
 CHROMIUM = [
     "--no-sandbox",
@@ -142,6 +144,23 @@ def test_drawings_stand_on_paper_in_the_dark(browser, rich_page):
     assert len(under) > 5
     assert set(under) == {"rgb(255, 255, 255)"}
     assert max(int(part) for part in re.findall(r"\d+", body)) < 60
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("paper", ["Letter", "A4"])
+def test_printed_the_answers_take_one_page_and_the_sheet_lies_across(browser, rich_page, paper):
+    page = browser.new_page()
+    page.goto(rich_page.as_uri())
+    margin = dict.fromkeys(("top", "bottom", "left", "right"), "15mm")
+    document = pypdfium2.PdfDocument(page.pdf(format=paper, margin=margin))
+    page.close()
+    first, second = (document[n].get_textpage().get_text_bounded() for n in (0, 1))
+    assert Words()("ask.what") in first
+    assert Words()("ask.unseen") in first
+    assert "before any" in first
+    assert "The drawing" in second
+    assert document[1].get_width() > document[1].get_height()
+    document.close()
 
 
 def test_numbers_are_not_parted_from_their_units(rich_page):
