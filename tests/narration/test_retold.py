@@ -61,3 +61,19 @@ def test_a_correction_gives_the_thing_before_its_size():
 
 def test_whoever_did_it_tells_no_finding():
     assert features("That's whoever put the clean-out in.") == []
+
+
+@pytest.mark.parametrize(
+    ("remarks", "wanted"),
+    [
+        (("Crack on top.", "That's nothing you'd lose sleep over."), ["crack"]),
+        (("Crack on top.", "That's nothing."), []),
+        (("There's a crack there, it's not a crack, it's a stain.",), []),
+        (("Pipe coming in on the left.", "They bashed that in, that's not a fitting."), ["tap"]),
+        (("A spoon lodged at two o'clock.", "Another spoon."), ["obstruction"] * 2),
+        (("Cracks here.", "Second one's at eight o'clock."), ["crack"] * 2),
+        (("This joint, it's dropped a bit, five mil.",), ["offset_joint"]),
+    ],
+)
+def test_what_takes_back_and_what_does_not(remarks, wanted):
+    assert features(*remarks) == wanted

@@ -153,7 +153,6 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
     own = {index for thing in things for index in thing.tokens}
     cleaned = [hit for hit in reading.acts("cleaning") if not own.issuperset(hit.at)]
     strong = bool(cleaned) and not any(w in _SHOWN for w in reading.words)
-    later = reading.acts("cleaning") and any(w in _LATER for w in reading.words)
     if _bare_list(things, reading) or reading.acts("tale") or _all_well(reading):
         for thing in things:
             thing.talked_of = True
@@ -170,7 +169,7 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
                 and advice[0].start <= thing.high + 12
                 and _governed_by_advice(advice, thing, reading)
             )
-            or (strong and thing.feature in _CLEANABLE and not (later and _first(thing, reading)))
+            or (strong and thing.feature in _CLEANABLE and not _before_cleaning(thing, reading))
             or _generally(thing, reading)
             or _usually(thing, reading)
             or _would_be(thing, reading)
@@ -252,9 +251,11 @@ def _bare_list(things: list[Thing], reading: Reading) -> bool:
 _CLAIMING = word_set("claims", "claiming")
 
 
-def _first(thing: Thing, reading: Reading) -> bool:
-    """Whether the thing is named before the cleaning still to come is spoken of."""
-    return thing.high <= reading.acts("cleaning")[0].start
+def _before_cleaning(thing: Thing, reading: Reading) -> bool:
+    """Whether the thing is named before a cleaning still to come, or before it was cut in."""
+    if thing.high > reading.acts("cleaning")[0].start:
+        return False
+    return thing.feature is Feature.TAP or any(word in _LATER for word in reading.words)
 
 
 def _generally(thing: Thing, reading: Reading) -> bool:

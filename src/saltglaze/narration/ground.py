@@ -43,6 +43,11 @@ def ground_at(reading: Reading) -> int | None:
     return None
 
 
+def lies(reading: Reading) -> bool:
+    """Whether a sentence tells of something that lies in the pipe."""
+    return bool(_LYING & set(reading.words))
+
+
 def _is_ground(reading: Reading, at: int) -> bool:
     words = reading.words
     after = words[at + 1 : at + 1 + _NEAR]

@@ -21,6 +21,7 @@ from saltglaze.narration.changes import Bore, diameter_change, material_change
 from saltglaze.narration.checks import talk_checks, within_reach
 from saltglaze.narration.drafting import findings_of
 from saltglaze.narration.facts import line_facts
+from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.repeats import (
     all_well,
@@ -42,6 +43,7 @@ from saltglaze.narration.words import sentences_of
 _FLAT_NO = word_set("listen", "flat_no")
 _ENDING = word_set("listen", "ending")
 _FEWEST_DRAFTS = 4
+_FITTINGS = frozenset({"fitting", "factory", "proper", "wye", "tee", "junction"})
 _RENAMED_S = 8.0
 _ENTERED_BY_S = 15.0
 """A clean-out named so early is the one the camera goes in by."""
@@ -278,14 +280,15 @@ class _Listener:
 
     def _withdrawn(self, reading: Reading, things: Sequence[Thing]) -> list[Draft]:
         """Take back what was said last, or earlier in this very sentence."""
-        hits = reading.acts("withdraw")
+        hits = [hit for hit in reading.acts("withdraw") if self._takes_back(hit, reading)]
         if not hits:
             self._renamed(reading, things)
             return []
         here = [t for t in things if t.low < hits[0].start and not t.denied]
         for thing in things:
             same = reading.boundaries[thing.low] <= reading.boundaries[hits[-1].end - 1]
-            if thing.low < hits[-1].end + 4 and same:  # "that's not a root, it's a rag"
+            of_it = _is_meant(thing, hits[0], reading)
+            if thing.low < hits[-1].end + 4 and same and of_it:  # "that's not a root, it's a rag"
                 thing.talked_of = True
         last = self.book.current[-1] if self.book.current else None
         if here:
@@ -294,6 +297,17 @@ class _Listener:
             last.withdrawn = True
             self.book.current = []
         return []
+
+    def _takes_back(self, hit: Hit, reading: Reading) -> bool:
+        """Whether words such as "that's nothing" stand for themselves and take a thing back."""
+        after = reading.words[hit.end] if hit.end < len(reading.words) else "."
+        if "nothing" in words_of(hit, reading) and after[0].isalnum():
+            return False  # "that's nothing you'd lose sleep over"
+        if after in _FITTINGS and "a" in words_of(hit, reading):
+            return False  # "they busted that in, that's not a fitting": a tap still
+        last = self.book.current[-1] if self.book.current else None
+        detail = "back" in words_of(hit, reading) and last is not None
+        return not (detail and last is not None and last.told & set(reading.words[hit.end :]))
 
     def _renamed(self, reading: Reading, things: Sequence[Thing]) -> None:
         """Take back what "no wait, that's roots" gives another name."""
@@ -413,6 +427,18 @@ class _Listener:
         if reading.acts("sound"):
             return MentionKind.DENIAL
         return MentionKind.TALK
+
+
+def _is_meant(thing: Thing, hit: Hit, reading: Reading) -> bool:
+    """Whether "it's not a ..." takes back a thing: one named behind, or again by its word."""
+    if thing.low >= hit.start or "a" not in words_of(hit, reading):
+        return True
+    return reading.words[hit.end : hit.end + 1] in [(reading.words[i],) for i in thing.tokens]
+
+
+def words_of(hit: Hit, reading: Reading) -> tuple[str, ...]:
+    """Return the words that a phrase matched."""
+    return tuple(reading.words[index] for index in hit.at)
 
 
 def _coupling_of_change(thing: Thing, things: Sequence[Thing], reading: Reading) -> bool:

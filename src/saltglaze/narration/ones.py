@@ -68,7 +68,8 @@ _AFTER_ONE = word_set("things", "after_one")
 
 
 def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:  # noqa: PLR0911 - one guard a rule
-    if words[at] not in ("one", "another"):
+    counted_one = words[at] == "one's" and words[at - 1] in ("second", "third", "other", "next")
+    if words[at] not in ("one", "another") and not counted_one:
         return False
     across = words[at - 1 : at] == (",",) and bool({"across", "opposite"} & set(words[:at]))
     if words[at] == "another" and across and words[at + 1 : at + 2] in ((), (".",), (",",)):
@@ -85,4 +86,6 @@ def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:  # noqa: PLR0911
     after = words[at + 1 : at + 4]
     placed = any(word in _PLACES for word in after[:2])
     counted = before in ("another", "second", "third")
+    if counted_one:
+        return placed
     return placed or (counted and (not after or after[0] in _AFTER_ONE))

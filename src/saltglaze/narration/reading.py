@@ -15,7 +15,7 @@ from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.struck import struck_words
 from saltglaze.narration.tables import word_set
-from saltglaze.narration.words import Sentence, Word, without_fillers
+from saltglaze.narration.words import Sentence, Word, rejoined, without_fillers
 
 _NO_NOUNS = frozenset({"could_not_pass", "end", "start", "camera_under_water", "lens_fouled"})
 _MEASURES = ("size", "thickness", "width", "diameter", "height", "shape")
@@ -214,7 +214,7 @@ class Reading:
 
 def read(sentence: Sentence, *, metric: bool = False, furthest_m: float = 0.0) -> Reading:
     """Correct the words of a sentence, read its numbers, and make it one token a thing."""
-    words, corrections = corrected(without_fillers(sentence.words))
+    words, corrections = corrected(rejoined(without_fillers(sentence.words)))
     texts = [word.text for word in words]
     tokens: list[str] = []
     times: list[tuple[float, float]] = []

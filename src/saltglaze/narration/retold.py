@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from saltglaze.model.finding import Feature
 from saltglaze.narration.colours import COMING, out_of_it
-from saltglaze.narration.ground import OPENINGS, ground_at
+from saltglaze.narration.ground import OPENINGS, ground_at, lies
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import WET
 from saltglaze.narration.stations import is_station
@@ -27,6 +27,12 @@ _ITS = frozenset({"it's", "they're", "his", "hers", "it", "they"})
 _CHANGES = frozenset({Feature.MATERIAL_CHANGE, Feature.DIAMETER_CHANGE})
 _YES = frozenset({"yes", "yeah", "yep", "aye", "yup"})
 _SHORT_ANSWER = 5
+_TAPS = frozenset({Feature.TAP, Feature.INTRUDING_TAP})
+_WAYS_IN = frozenset({Feature.BREAK, Feature.HOLE, Feature.TAP})
+_SUBJECTS = frozenset({"that", "that's", "it", "it's", "they", "he", "somebody", "someone", "this"})
+_BROKE = frozenset(
+    {"busted", "broke", "broken", "knocked", "hammered", "bashed", "punched", "smashed", "hacked"}
+)
 _CRACKS = frozenset({Feature.CRACK, Feature.FRACTURE})
 _HAVE_HOLES = frozenset({Feature.TAP, Feature.INTRUDING_TAP, Feature.BREAK, Feature.OPEN_JOINT})
 _COLOURS = frozenset(
@@ -63,7 +69,8 @@ def _retold(thing: Thing, things: list[Thing], reading: Reading, book: Notebook)
         return True
     if latest is not None and not thing.another and _adds(thing, reading, latest, book):
         return True
-    if _known(thing, things, reading, book) or any(echoes(thing, f) for f in recent):
+    echo = not thing.another and any(echoes(thing, f) for f in recent)
+    if _known(thing, things, reading, book) or echo:
         return True
     if thing.hinted and (_ground_seen(thing, latest) or (recent and not thing.another)):
         return True
@@ -85,6 +92,8 @@ def _of_latest(thing: Thing, latest: Draft | None) -> bool:
     """Whether a hint behind "it's" is of the thing named just before."""
     if latest is None or not thing.anaphoric:
         return False
+    if thing.introduced and thing.feature is Feature.OBSTRUCTION is not latest.feature:
+        return False  # "it's a washcloth"
     stepped = latest.feature in (Feature.OFFSET_JOINT, Feature.ANGLED_JOINT)
     return not (stepped and thing.feature is Feature.OPEN_JOINT)
 
@@ -95,37 +104,65 @@ def _adds(thing: Thing, reading: Reading, latest: Draft, book: Notebook) -> bool
     "See how ragged the hole is?" of a tap, "it's pretty rough" of scale, "dirt coming
     in there" of a break, "water coming out of it" of a tap.
     """
-    words = reading.words
-    tail = words[thing.low : thing.high + 4]
-    if (latest.feature, thing.feature) == (Feature.TAP, Feature.INFILTRATION) and (
-        out_of_it(words[thing.low : thing.high + 6])
-        or "live" in words
-        or words[0] in _ITS
-        or (words[0] in _YES and _length(reading) <= _SHORT_ANSWER)
-    ):
+    if _runs_from_tap(thing, reading, latest):
         latest.fields.setdefault("active", True)
         return True
-    opened = thing.feature is Feature.OPEN_JOINT and not thing.denied and _of_it(words)
-    if opened and latest.feature in _CRACKS:
-        latest.feature = Feature.FRACTURE  # "and that's opened up"
-        return True
-    seen = "see" in words[max(0, thing.low - 2) : thing.low]
-    if thing.feature is Feature.SETTLED_DEPOSITS and (
-        set(tail) & COMING
-        or seen
-        or _length(reading) <= _FEW_WORDS
-        or ground_at(reading) is not None
-    ):
+    if thing.feature is Feature.SETTLED_DEPOSITS and _seen_behind(thing, reading):
         return _ground_seen(thing, latest)
-    definite = thing.low > 0 and words[thing.low - 1] == "the"
+    definite = thing.low > 0 and reading.words[thing.low - 1] == "the"
     if thing.feature is Feature.HOLE and definite and latest.feature in _HAVE_HOLES:
         return True
     if thing.feature is Feature.MATERIAL_CHANGE and latest.feature in _CHANGES:
         return not reading.materials  # "not a bad transition"
-    pronoun = words[0] in _ITS and thing.low <= _NEAR_START
+    return _changes_name(thing, reading, latest) or _looks(thing, reading, latest, book)
+
+
+def _runs_from_tap(thing: Thing, reading: Reading, latest: Draft) -> bool:
+    """Whether water comes out of the tap before, and not out of the ground."""
+    words = reading.words
+    return (latest.feature, thing.feature) == (Feature.TAP, Feature.INFILTRATION) and (
+        out_of_it(words[thing.low : thing.high + 6])
+        or "live" in words
+        or words[0] in _ITS
+        or (words[0] in _YES and _length(reading) <= _SHORT_ANSWER)
+    )
+
+
+def _seen_behind(thing: Thing, reading: Reading) -> bool:
+    """Whether dirt is told as what is seen or comes in, and not as what lies in the pipe."""
+    words = reading.words
+    told = set(words[max(0, thing.low - 2) : thing.low]) | set(words[thing.low : thing.high + 4])
+    short = _length(reading) <= _FEW_WORDS
+    near = "see" in words[max(0, thing.low - 2) : thing.low] or bool(told & COMING)
+    return not lies(reading) and (near or short or ground_at(reading) is not None)
+
+
+def _looks(thing: Thing, reading: Reading, latest: Draft, book: Notebook) -> bool:
+    """Whether "it's rough", "they stick out" tell how the thing before looks."""
+    pronoun = reading.words[0] in _ITS and thing.low <= _NEAR_START
     moved = any(is_station(reading, index) for index in reading.amounts)
     still_here = latest.last_s > book.moved_s and not moved
     return pronoun and still_here and (latest.feature, thing.feature) in _COLOURS
+
+
+def _changes_name(thing: Thing, reading: Reading, latest: Draft) -> bool:
+    """Whether a crack is said to have opened, or a tap to have been broken in."""
+    words = reading.words
+    opened = thing.feature is Feature.OPEN_JOINT and not thing.denied and _of_it(words)
+    if opened and latest.feature in _CRACKS:
+        latest.feature = Feature.FRACTURE  # "and that's opened up"
+        return True
+    told = words[0] in _SUBJECTS and not (reading.sides or reading.amounts)
+    if told and latest.feature in _TAPS and thing.feature in _WAYS_IN and _broken_in(words):
+        latest.fields.setdefault("kind", "broken_in")  # "that one's been busted in"
+        return True
+    return False
+
+
+def _broken_in(words: Sequence[str]) -> bool:
+    """Whether a way in was broken, and not the pipe."""
+    hit = [at for at, word in enumerate(words) if word in _BROKE]
+    return bool(hit) and ("in" in words[hit[0] : hit[0] + 4])
 
 
 def _of_it(words: Sequence[str]) -> bool:

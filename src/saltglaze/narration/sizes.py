@@ -290,16 +290,20 @@ _CLOSING = frozenset({"now", "here", "there", "on", "at", "and", "of"})
 
 def percent_of(fields: Container[str], reading: Reading, index: int) -> str | None:
     """The share that a bare number behind "that's", "about" is, where one was told before."""
-    amount = reading.amounts[index]
+    if not is_told(reading, index, reading.amounts[index]):
+        return None
+    return next((name for name in SHARES if name in fields), None)
+
+
+def is_told(reading: Reading, index: int, amount: Amount) -> bool:
+    """Whether a bare number measures: "that's fifteen", "call it forty", "more like ten"."""
     lead = reading.words[max(0, index - 2) : index]
     after = reading.words[index + 1 : index + 2]
     closes = not after or not after[0][0].isalnum() or after[0] in _CLOSING
     whole = amount.measure is Measure.NUMBER and not amount.fraction
     called = lead[-1:] in (("it",), ("that",)) and lead[0] in _CALLED
     told = called or any(word in _TOLD for word in lead[-1:])
-    if not (whole and closes and told and _PERCENT[0] <= amount.middle <= _PERCENT[1]):
-        return None
-    return next((name for name in SHARES if name in fields), None)
+    return whole and closes and told and _PERCENT[0] <= amount.middle <= _PERCENT[1]
 
 
 def as_share(amount: Amount) -> Amount:

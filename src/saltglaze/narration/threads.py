@@ -14,11 +14,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from saltglaze.model.finding import KINDS, Feature
+from saltglaze.narration.amounts import Amount
 from saltglaze.narration.attributes import fill, set_angle
 from saltglaze.narration.ground import THROUGH
 from saltglaze.narration.qualities import fill_share
 from saltglaze.narration.reading import Reading
-from saltglaze.narration.sizes import WET, as_share, estimate, percent_of, role, share_role
+from saltglaze.narration.sizes import WET, WIDE, as_share, estimate, is_told, role, share_role
 from saltglaze.narration.stretches import BLIND, opens, over
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import SIDELESS, UNGRADED, Thing
@@ -161,7 +162,8 @@ class Notebook:
         gap = reading.start_s - held.last_s
         if self._still_meant(held, thing, reading):
             return held
-        if held.feature is not thing.feature and gap > REMARK_GAP_S:
+        called_out = sum(word[0].isalnum() for word in reading.words) == 1
+        if held.feature is not thing.feature and (gap > REMARK_GAP_S or called_out):
             goes_on = held.open and thing.feature in CONTINUOUS
             if not ((goes_on or thing.anaphoric) and gap <= BACK_S):
                 return None
@@ -451,15 +453,24 @@ _ANGLES = (11.25, 22.0, 22.5, 30.0, 45.0, 60.0, 90.0)
 """Bare numbers that told behind a bend are its angle: "twenty two and a half, I'd say"."""
 
 
+def _lay_bare(draft: Draft, amount: Amount, reading: Reading, index: int) -> None:
+    """Lay a bare number on a thing that repeats one measured in percent or millimetres."""
+    role_told = share_role(draft.feature) or ""
+    if not is_told(reading, index, amount):
+        return
+    if role_told:
+        draft.fields.setdefault(role_told, estimate(role_told, as_share(amount)))
+    elif reading.metric and draft.feature in WIDE:
+        fill(draft.fields, "width_mm", reading, index)
+
+
 def _lay_amounts(draft: Draft, loose: dict[str, Any], reading: Reading) -> None:
     for index, amount in loose.get("amounts", ()):
         if draft.feature is Feature.BEND and amount.middle in _ANGLES:
             set_angle(draft.feature, draft.fields, amount.middle)
         name = role(reading, index, draft.feature)
         if name is None and draft.repeats:  # "worse again. Call that forty."
-            share = percent_of((share_role(draft.feature) or "",), reading, index)
-            if share is not None:
-                draft.fields.setdefault(share, estimate(share, as_share(amount)))
+            _lay_bare(draft, amount, reading, index)
         if name and name not in draft.fields:
             fill(draft.fields, name, reading, index)
     if "angle" in loose and draft.feature in (Feature.BEND, Feature.ANGLED_JOINT):

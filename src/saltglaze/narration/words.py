@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from saltglaze.model.talk import Cue
 from saltglaze.narration.tables import word_set
@@ -175,6 +175,23 @@ def without_fillers(words: Sequence[Word]) -> list[Word]:
         out.append(words[at])
         at += 1
     return out
+
+
+def rejoined(words: Sequence[Word]) -> list[Word]:
+    """Read "first joint, it's dropped" as "first joint's dropped": a subject told twice."""
+    out: list[Word] = []
+    for at, word in enumerate(words):
+        told = bool(out) and out[-1].text in _TOPICS
+        following = words[at + 1].text if at + 1 < len(words) else ""
+        if told and word.text == "," and following in _IT_IS:
+            continue
+        again = told and word.text in _IT_IS and words[at - 1].text == ","
+        out.append(replace(word, text="'s") if again else word)
+    return out
+
+
+_TOPICS = word_set("words", "topics")
+_IT_IS = frozenset({"it's", "that's", "she's", "he's"})
 
 
 def _filler_at(words: Sequence[Word], at: int) -> int:
