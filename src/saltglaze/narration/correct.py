@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 
 from saltglaze.model.talk import Correction
 from saltglaze.narration.lexicon import lexicon_words
@@ -54,6 +55,9 @@ def ear() -> Ear:
     for heard, term in raw["same"].items():
         words = tuple(heard.split())
         same.setdefault(words[0], []).append((words, term))
+    for noun, state in product(raw["apostrophe"]["lost_after"], raw["apostrophe"]["before"]):
+        heard = (f"{noun}s", state)  # "the joints pulled apart": the joint's pulled apart
+        same.setdefault(heard[0], []).append((heard, f"{noun} 's {state}"))
     listed: dict[str, list[Mishearing]] = {}
     for entry in raw["term"]:
         after, before = frozenset(entry.get("after", ())), frozenset(entry.get("before", ()))
