@@ -25,6 +25,7 @@ from saltglaze.report.prose import in_reader_units, lengths_told, without_name, 
         ("34 ft (give or take 1 ft) on", None, "10.4 m (give or take 0.3 m) on"),
         ("at 9.6 m (give or take 0.4 m)", "at 31 ft (give or take 1 ft)", None),
         ("about 20 gpm at the peak, 0 ft to 91 ft", None, "about 1.3 L/s at the peak, 0 m to 28 m"),
+        ("by August 12, 2026", None, "by 12 August 2026"),
         ("moved faster than 30 ft (9.1 m) a minute", None, "moved faster than 9.1 m a minute"),
     ],
 )

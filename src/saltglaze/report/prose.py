@@ -57,6 +57,8 @@ _PLACE = (
 )
 _OPENING_PLACE = re.compile(rf"^{_PLACE}: ", re.IGNORECASE)
 _NAME_AND_PLACE = re.compile(rf"^[^:]*?, {_PLACE}: ", re.IGNORECASE)
+_MONTHS = "January|February|March|April|May|June|July|August|September|October|November|December"
+_DATE = re.compile(rf"\b({_MONTHS}) (\d{{1,2}}), (\d{{4}})\b")
 _GPM = re.compile(rf"({_NUMBER}) gpm\b")
 _TO_US: Final = {"m": (1 / units.M_PER_FT, "ft"), "cm": (0.01 / units.M_PER_IN, "in")}
 _TO_US["mm"] = (0.001 / units.M_PER_IN, "in")
@@ -95,7 +97,9 @@ def lengths_told(text: str, system: UnitSystem) -> str:
         return f"{span} {name}"
 
     text = (_METRIC if us else _US).sub(turned, _MARGIN.sub(of_margin, _PAIR.sub(of_pair, text)))
-    return text if us else _GPM.sub(lambda found: _litres(found[1]), text)
+    if us:
+        return text
+    return _DATE.sub(r"\2 \1 \3", _GPM.sub(lambda found: _litres(found[1]), text))
 
 
 def _litres(gpm: str) -> str:
