@@ -67,3 +67,15 @@ def test_a_cause_is_no_second_finding():
 )
 def test_a_closing_hedge_is_on_the_origin_where_one_is_told(remark, certainty):
     assert [draft.certainty for draft in drafts(remark)] == [certainty]
+
+
+@pytest.mark.parametrize(
+    "remark",
+    [
+        "The fellow before me claimed it was a collapse.",
+        "Nobody's roots in here.",
+        "The last outfit figured it was a broken pipe.",
+    ],
+)
+def test_what_others_hold_and_what_nobody_has_is_no_finding(remark):
+    assert drafts(remark) == []

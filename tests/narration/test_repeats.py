@@ -93,3 +93,17 @@ def test_and_the_other_side_is_one_more_only_where_the_first_has_a_side():
 def test_rising_water_stays_one_stretch():
     (draft,) = drafts("Standing water, ten percent.", "Getting deeper, now it's thirty percent.")
     assert draft.feature is Feature.STANDING_WATER
+
+
+@pytest.mark.parametrize(
+    ("remark", "times"),
+    [
+        ("Roots here and then the next joint has a few more.", 2),
+        ("Cracked here, and the next length is the same.", 2),
+        ("Roots here, and they go on to the next joint.", 1),
+        ("After this crack there's another, at four o'clock.", 1),
+        ("Two cracks, ten and two o'clock.", 2),
+    ],
+)
+def test_the_next_in_the_same_breath(remark, times):
+    assert len(drafts("First joint's fine.", remark)) == times

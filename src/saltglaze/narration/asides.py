@@ -135,4 +135,33 @@ def _stated_since(at: int, thing: Thing, reading: Reading) -> bool:
     )
 
 
-ASIDES = (_would_do, _own_doing, _because, _in_another_time, _excuse, _asked_why, _ordered)
+def _hearsay(thing: Thing, reading: Reading) -> bool:
+    """What somebody else holds: "the lad before me swore it was rats"."""
+    words = reading.words
+    for at in range(1, thing.low):
+        held = words[at] in _HELD and words[at - 1] not in _WE and words[at - 1] != "you"
+        if held and thing.low - at <= _CLAUSE_WORDS and not _stated_since(at, thing, reading):
+            return True
+    return False
+
+
+_HELD = frozenset({"swore", "swears", "claimed", "claims", "insisted", "reckoned", "figured"})
+
+
+def _nobody(thing: Thing, reading: Reading) -> bool:
+    """What nobody has or did: "nobody's roots", "nobody's run a tap"."""
+    lead = reading.words[max(0, thing.low - 3) : thing.low + 1]
+    return bool({"nobody", "nobody's"} & set(lead))
+
+
+ASIDES = (
+    _hearsay,
+    _nobody,
+    _would_do,
+    _own_doing,
+    _because,
+    _in_another_time,
+    _excuse,
+    _asked_why,
+    _ordered,
+)

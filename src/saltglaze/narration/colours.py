@@ -232,6 +232,20 @@ def _made_for_tap(at: _Beside) -> bool:
     return True
 
 
+def _broken_for_tap(at: _Beside) -> bool:
+    """The way a tap was let in: "simply broken and inserted", "burst the pipe and put in a tee"."""
+    put = _PUT_IN & at.said
+    taps = [t for t in at.things if t.feature in _TAPS]
+    if not taps or not put or not at.own & _BROKEN:
+        return False
+    taps[-1].fields["kind"] = "broken_in"
+    return True
+
+
+_PUT_IN = frozenset({"put", "inserted", "insert", "set", "stuck", "shoved"})
+_BROKEN = frozenset({"broken", "broke", "burst", "busted", "bust", "smashed", "knocked"})
+
+
 def _dip_of_bend(at: _Beside) -> bool:
     """A dip that is a bend going down."""
     return Feature.BEND in at.features and any(word.startswith("dip") for word in at.own)
@@ -322,6 +336,7 @@ _BY_FEATURE: dict[Feature, tuple[_Rule, ...]] = {
     Feature.ATTACHED_DEPOSITS: (_smear, _fat, _explains),
     Feature.SETTLED_DEPOSITS: (_smear, _inside, _bared, _ground, _explains),
     Feature.OBSTRUCTION: (_smear, _let_in, _wrapped, _compound, _explains),
+    Feature.BREAK: (_broken_for_tap,),
     Feature.COLLAPSE: (_heap,),
     Feature.DEFORMATION: (_of_break, _of_tap),
     Feature.OFFSET_JOINT: (_moved_piece, _pushed_up),

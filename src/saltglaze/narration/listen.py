@@ -37,7 +37,7 @@ from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.tables import word_set
 from saltglaze.narration.thing import Thing
 from saltglaze.narration.things import things_in
-from saltglaze.narration.threads import BACK_S, Draft, Notebook
+from saltglaze.narration.threads import Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
 _FLAT_NO = word_set("listen", "flat_no")
@@ -45,6 +45,7 @@ _ENDING = word_set("listen", "ending")
 _FEWEST_DRAFTS = 4
 _FITTINGS = frozenset({"fitting", "factory", "proper", "wye", "tee", "junction"})
 _RENAMED_S = 8.0
+_SHORT_ANSWER = 4
 _ENTERED_BY_S = 15.0
 """A clean-out named so early is the one the camera goes in by."""
 _CHANGES = frozenset({Feature.MATERIAL_CHANGE, Feature.DIAMETER_CHANGE})
@@ -124,16 +125,17 @@ class _Listener:
         if not self.last or short or self.book.latest(Feature.END) is not None:
             return
         stopped = self.book.latest(Feature.COULD_NOT_PASS)
-        if stopped is not None and self.last[-1][0].end_s - stopped.last_s < BACK_S:
-            return
+        if stopped is not None and any(said[2] in stopped.mentions for said in self.last):
+            return  # what stops the camera is the last remark already
         for reading, number, mention in self.last:
             words = set(reading.words)
-            denied = reading.question or words & {"not", "yet", "haven't"}
+            denied = reading.question or words & {"not", "yet", "haven't", "dig"}
             if words & _ENDING and not denied:
                 self._end_at(reading, number, mention)
                 return
         for last, number, mention in self.last:
             called = bool(self.stations) and self.stations[-1].text == last.text
+            called = called and "dig" not in last.words
             if called and not last.question and self.book.latest() not in self._said_in(mention):
                 self._end_at(last, number, mention)
                 return
@@ -251,7 +253,13 @@ class _Listener:
             return
         draft = asked[-1]
         words = set([word for word in reading.words if word[0].isalnum()][:4])
-        if reading.start_s - draft.last_s > 10.0 or words & {"no", "nope", "nah", "not"}:
+        if reading.start_s - draft.last_s > 10.0 or words & {
+            "no",
+            "nope",
+            "nah",
+            "not",
+            "nobody's",
+        }:
             draft.withdrawn = True
         elif reading.acts("hedge"):
             draft.asked, draft.supposed = False, True
@@ -313,6 +321,8 @@ class _Listener:
         """Take back what "no wait, that's roots" gives another name."""
         replaced = reading.acts("replace")
         last = self.book.current[-1] if self.book.current else None
+        if last is not None and reading.words[:2] == ("no", ",") and not replaced:
+            self._named_anew(last, reading, things)
         if not replaced or replaced[0].start > 1 or last is None:
             return
         after = reading.words[replaced[0].end : replaced[0].end + 3]
@@ -323,6 +333,15 @@ class _Listener:
         named = [t for t in things if not (t.denied or t.talked_of or t.reference)]
         other = named and named[0].feature is not last.feature
         if told and other and reading.start_s - last.last_s < _RENAMED_S:
+            last.withdrawn = True
+            self.book.current = []
+
+    def _named_anew(self, last: Draft, reading: Reading, things: Sequence[Thing]) -> None:
+        """Take back "mouse" where "no, a rat" follows."""
+        short = sum(word[0].isalnum() for word in reading.words) <= _SHORT_ANSWER
+        named = [t for t in things if not (t.denied or t.talked_of or t.reference)]
+        other = bool(named) and named[0].feature is not last.feature
+        if short and other and reading.start_s - last.last_s < _RENAMED_S:
             last.withdrawn = True
             self.book.current = []
 

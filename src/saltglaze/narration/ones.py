@@ -35,7 +35,8 @@ def with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
         if any(abs(t.low - at) <= 2 and t.low > at for t in things):
             continue  # "another one, a crack": the name follows
         also = {"too", "also", "well"} & set(words[at : at + 7])
-        if named and words[at - 1] in ("there's", "here's", "got", "see") and not also:
+        again = also or words[at] == "another"
+        if named and words[at - 1] in ("there's", "here's", "got", "see") and not again:
             continue  # "it's blistered, there's one on the right": the same
         feature = named[-1].feature if named else Feature.CRACK
         one = Thing(feature, at, at + 1, tokens=(at,), another=True, like_last=not named)
@@ -55,6 +56,27 @@ def _ordinals(things: list[Thing], words: tuple[str, ...]) -> list[int]:
     ]
     many = any(t.high <= i for t in things for i in found[:1])
     return found if many and len(found) == 2 else []
+
+
+def with_next(things: list[Thing], reading: Reading) -> list[Thing]:
+    """Add what the next joint is said to have as well, in the same breath.
+
+    "Roots at this joint and then the next joint has a bunch more."
+    """
+    words = reading.words
+    for at in range(1, len(words) - 1):
+        behind = [t for t in things if t.low >= at]
+        before = [t for t in things if t.high <= at and not (t.denied or t.reference)]
+        steps_on = words[at] == "next" and words[at + 1] in _STEPS and words[at - 1] not in _AT
+        if steps_on and before and not behind and _LIKEWISE & set(words[at + 2 :]):
+            last = before[-1]
+            things = [*things, Thing(last.feature, at, at + 1, tokens=(at,), another=True)]
+    return things
+
+
+_STEPS = frozenset({"joint", "one", "section", "length", "piece", "pipe"})
+_AT = frozenset({"into", "to", "at"})
+_LIKEWISE = frozenset({"same", "too", "also", "more", "again", "ditto", "likewise"})
 
 
 def _several(thing: Thing, count: int, reading: Reading) -> bool:
@@ -79,7 +101,8 @@ def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:  # noqa: PLR0911
     before = words[at - 1] if at else ","
     if before in _SIZED:  # "two point four, that's a big one"
         return any(word in ("<length>", "<number>") for word in words[:2])
-    if words[at] == "one" and words[at + 1 : at + 2] == (",",):
+    told = before in ("another", "second", "third")
+    if words[at] == "one" and words[at + 1 : at + 2] == (",",) and not told:
         return False
     if before not in _ONE_LEADS:
         return False

@@ -202,6 +202,9 @@ def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | No
         return amount.value, None
     if before in ("at", "around", "about", "opposite") and index > 1:
         return amount.value, None
+    paired = reading.amounts.get(index + 2)
+    if after == "and" and paired is not None and paired.measure is Measure.CLOCK:
+        return amount.value, None  # "two cracks, ten and two o'clock"
     if before == "and" and index > 2 and words[index - 3] == "at" and index - 2 in reading.amounts:
         return amount.value, None
     return None

@@ -159,7 +159,7 @@ def refer(things: list[Thing], reading: Reading) -> None:
         if first < 2:
             continue
         lead, before = words[first - 1], words[first - 2]
-        if lead in _POINTING and before in ("behind", "past", "beyond", "before"):
+        if lead in _POINTING and before in ("behind", "past", "beyond", "before", "after"):
             thing.reference = True  # "fat has gathered behind the step"
             continue
         fitting = thing.feature in FITTINGS and lead in _POINTING

@@ -7,7 +7,7 @@ from saltglaze.narration.claims import deny, only_talk, suppose
 from saltglaze.narration.colours import distinct
 from saltglaze.narration.hints import hinted
 from saltglaze.narration.numbers import Measure
-from saltglaze.narration.ones import with_ones
+from saltglaze.narration.ones import with_next, with_ones
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.pointing import point, refer
 from saltglaze.narration.reading import Reading
@@ -33,7 +33,7 @@ def things_in(reading: Reading) -> list[Thing]:
         point(thing, reading)
         thing.asked = reading.question
     deny(things, reading)
-    things = with_ones(_without_weak(things), reading)
+    things = with_next(with_ones(_without_weak(things), reading), reading)
     things = _once(things, reading)
     things = [thing for thing in things if not _too_large(thing, reading)]
     things = distinct(things, reading)
