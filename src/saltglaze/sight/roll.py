@@ -22,7 +22,7 @@ TRUST: Final = 0.5
 """Share of a glance's concentration that counts: errors of neighbouring glances are alike.
 Set on rendered films that the figures do not rest on, as the next five are."""
 
-SURE: Final = 200.0
+SURE: Final = 150.0
 """A glance less concentrated than this counts less, by the cube of what it lacks: on dark,
 rough walls the net is wrong more often than its concentration says."""
 
@@ -44,7 +44,7 @@ DOUBT: Final = 0.02
 DRIFT_DEG_S: Final = 1.0
 """How far the roll may creep unseen in a second, one standard deviation."""
 
-KNOWN_SD_DEG: Final = 3.5
+KNOWN_SD_DEG: Final = 4.0
 """A roll less sure than this is not called known."""
 
 LEVEL_SD_DEG: Final = 4.0

@@ -61,13 +61,14 @@ def travel(
     """Return the way gone.
 
     A step counts where the picture is clear, or where two pictures are alike enough to
-    show the same wall. With the head turned only the net's word counts: there the wall
-    does not slide evenly.
+    show the same wall; murk under water looks the same wherever it is. With the head turned
+    only the net's word counts: there the wall does not slide evenly.
     """
     gap_s = np.diff(times_s, prepend=times_s[:1] - 10.0)
     turned = np.array([state is ViewState.OFF_AXIS for state in states])
     clear = np.array([state is ViewState.CLEAR for state in states])
-    known = (gap_s <= LONGEST_PAIR_S) & (clear | turned | slid.same_wall)
+    drowned = np.array([state is ViewState.UNDER_WATER for state in states])
+    known = (gap_s <= LONGEST_PAIR_S) & (clear | turned | (slid.same_wall & ~drowned))
     step = np.where(known, np.where(turned, seen.advance_d / slid.rim_d, slid.step), 0.0)
     rate = np.divide(step, gap_s, out=np.zeros_like(step), where=gap_s > 0)
     speed = averaged(rate[:, None], 3)[:, 0] * slid.rim_d

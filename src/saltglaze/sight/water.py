@@ -15,7 +15,7 @@ from saltglaze.sight.view import averaged
 SMOOTH: Final = 11
 """Samples averaged, weighted by their own spread."""
 
-KNOWN_SD: Final = 0.04
+KNOWN_SD: Final = 0.03
 """A depth less sure than this share of the diameter is not called known."""
 
 LEAST_SD: Final = 0.015
