@@ -73,6 +73,9 @@ def _in_another_time(thing: Thing, reading: Reading) -> bool:
         told = words[at] in ("before", "after", "when", "since", "once", "till", "until")
         if told and words[at + 1] in _SOMEBODY and thing.low - at <= _CLAUSE_WORDS:
             return not _stated_since(at, thing, reading)
+        ours = words[at] in ("once", "until", "till") and words[at + 1] in ("we", "i", "we've")
+        if ours and reading.boundaries[at] == reading.boundaries[thing.low]:
+            return True  # "once we clear the roots"
     return False
 
 
@@ -154,9 +157,60 @@ def _nobody(thing: Thing, reading: Reading) -> bool:
     return bool({"nobody", "nobody's"} & set(lead))
 
 
+def _of_people(thing: Thing, reading: Reading) -> bool:
+    """What only names people, papers or a price: "the liner people", "a picture of the crack"."""
+    words = reading.words
+    if words[thing.high : thing.high + 1] and words[thing.high] in _PEOPLE:
+        return True
+    lead = words[max(0, thing.low - 3) : thing.low]
+    pictured = any(word in _PICTURES for word in lead) and "of" in lead
+    return pictured or any(
+        words[at] in _COSTS and words[at + 1 : at + 2] in (("you",), ("him",), ("them",), ("us",))
+        for at in range(thing.high, len(words))
+    )
+
+
+_PEOPLE = word_set("asides", "people")
+_PICTURES = frozenset({"picture", "photo", "photos", "video", "still", "snapshot", "footage"})
+_COSTS = frozenset({"runs", "run", "costs", "cost", "sets", "set", "saves", "save"})
+
+
+def _in_general(thing: Thing, reading: Reading) -> bool:
+    """What is said of all lines and not of this one: "you get roots in these old streets"."""
+    words, low, high = reading.words, thing.low, thing.high
+    after = words[high : high + 3]
+    many = "in" in words[high - 1 : high + 1] and bool(_ALL & set(after))
+    if many and {"you", "people", "we", "they"} & set(words[:low]):
+        return True
+    if words[0] in ("a", "an") and after[:1] in (("would",), ("will",), ("can",), ("might",)):
+        return True  # "a crack would show up as a dark line"
+    if words[:2] in (("last", "one"), ("last", "job"), ("last", "house")) and _WE & set(
+        words[:low]
+    ):
+        return True
+    return any(words[at] in _MISTAKES for at in range(low))
+
+
+_ALL = frozenset({"these", "those", "most", "all", "old", "any", "every"})
+_ELSEWHERE = frozenset({"one", "job", "house", "place", "street"})
+_MISTAKES = frozenset({"confuse", "mistake", "confusing", "mistaking", "mixing"})
+
+
+def _ruled_out(thing: Thing, reading: Reading) -> bool:
+    """What is ruled out, or guessed and denied: "my guess was roots, but no"."""
+    words = reading.words
+    if ("rule", "out") in pairwise(words[: thing.low]) or ("ruled", "out") in pairwise(words):
+        return True
+    tail = [word for word in words[thing.high :] if word[0].isalnum()]
+    return tail[-2:] in (["but", "no"], ["but", "nope"], ["but", "not"]) and "was" in words
+
+
 ASIDES = (
     _hearsay,
     _nobody,
+    _of_people,
+    _in_general,
+    _ruled_out,
     _would_do,
     _own_doing,
     _because,

@@ -27,6 +27,7 @@ _ASKING = word_set("reading", "asking")
 _INVERTED = {("is", "that"), ("is", "this"), ("is", "it"), ("are", "those"), ("are", "these")}
 _BEND_ANGLES = (11.25, 22.5, 45.0, 60.0, 90.0)
 _BEND_FRACTIONS = {0.25: 90.0, 1 / 6: 60.0, 0.125: 45.0, 0.0625: 22.5}
+_SEES = frozenset({"see", "seeing", "looking"})
 _BEND_WORDS = word_set("reading", "bend_words")
 _BEND_LEADERS = word_set("reading", "bend_leaders")
 
@@ -126,13 +127,19 @@ class Reading:
         return [
             hit
             for hit in hits
-            if not any(_swallows(idiom.at, hit.at) for idiom in idioms)
+            if not any(
+                _swallows(idiom.at, hit.at) for idiom in idioms if not self._sees_earth(idiom)
+            )
             and not (hit.entry["feature"] not in _NO_NOUNS and self.simile(hit.start))
             and not (hit.entry["feature"] == "vermin" and self._like(hit.start))
             and not (len(hit.at) == 1 and hit.start in self.names)
             and not (hit.entry.get("alone") and not self._alone(hit))
             and not self._only_a_bit(hit)
         ]
+
+    def _sees_earth(self, idiom: Hit) -> bool:
+        """Whether an idiom is of earth that is seen: `ground` tells what it is then."""
+        return bool(_SEES & {self.words[i] for i in idiom.at})
 
     def _only_a_bit(self, hit: Hit) -> bool:
         """Whether the "bit" of "dropped a bit" is taken for a piece of the pipe."""

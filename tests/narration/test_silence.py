@@ -1,0 +1,82 @@
+"""Frames of talk that claim nothing, each around many things; and frames that claim them all."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import pytest
+
+from saltglaze.model.talk import Cue, Transcript
+from saltglaze.narration import listen
+
+THINGS = {
+    "crack": ("a crack", "cracks"),
+    "roots": ("a root", "roots"),
+    "tap": ("a lateral", "laterals"),
+    "offset_joint": ("an offset", "offsets"),
+    "hole": ("a hole", "holes"),
+    "attached_deposits": ("grease", "grease"),
+    "settled_deposits": ("gravel", "gravel"),
+    "infiltration": ("a leak", "leaks"),
+    "obstruction": ("a rag", "rags"),
+    "fracture": ("a fracture", "fractures"),
+}
+SILENT = (
+    "No {many} here.",
+    "I'd expect {many} in a line this age.",
+    "They told me there was {one} somewhere.",
+    "We're looking for {one}.",
+    "I was hoping we wouldn't find {many}.",
+    "My guess was {many}, but no.",
+    "That's not {one}, it's a shadow.",
+    "The neighbour had {one} and it cost him ten grand.",
+    "You can rule out {many}.",
+    "Usually it's {many} that does it.",
+    "Don't confuse that with {one}.",
+    "Something like {one} runs you five thousand.",
+    "Last one I did had {many} end to end.",
+    "You get {many} in all these old streets.",
+    "None of these joints have {many}.",
+    "Keep an eye out for {many}.",
+)
+CLAIMING = (
+    "There's {one} at three o'clock.",
+    "Twelve feet, {one}, at three o'clock.",
+    "And then at three o'clock you get {one}.",
+    "Now at three o'clock, see that, that's {one}.",
+    "I see {one} at three o'clock.",
+    "Found {one} at three o'clock.",
+    "Yep, {one} at three o'clock, there it is.",
+)
+
+
+def drafts(remark):
+    """What a remark in the middle of a talk drafts."""
+    cues = (
+        Cue(start_s=0, end_s=4, text="In through the front clean-out, heading downstream, clay."),
+        Cue(start_s=30, end_s=32, text="Nine feet, all good."),
+        Cue(start_s=60, end_s=66, text=remark),
+        Cue(start_s=90, end_s=93, text="Okay, moving along."),
+    )
+    return [f.draft for f in listen(Transcript(cues=cues)).findings]
+
+
+@pytest.mark.parametrize("frame", SILENT)
+def test_talk_of_a_thing_claims_none(frame):
+    said = [frame.format(one=one, many=many) for one, many in THINGS.values()]
+    assert [remark for remark in said if drafts(remark)] == []
+
+
+@pytest.mark.parametrize("frame", CLAIMING)
+def test_a_thing_seen_is_one_finding_with_its_place(frame):
+    for feature, (one, _) in THINGS.items():
+        (draft,) = drafts(frame.format(one=one))
+        assert draft.feature.value == feature
+        assert draft.clock is not None
+        assert draft.clock.from_h == 3.0
+
+
+def test_two_things_of_one_breath_are_two():
+    pairs = product(("a crack", "an offset", "a tap"), ("roots", "grease"))
+    for first, second in pairs:
+        assert len(drafts(f"There's {first} at nine and {second} at three o'clock.")) == 2
