@@ -38,6 +38,16 @@ SILENT = (
     "You get {many} in all these old streets.",
     "None of these joints have {many}.",
     "Keep an eye out for {many}.",
+    "He swears there's {one}.",
+    "It looked like {one} but it's just the light.",
+    "There was {one} here, it's gone now.",
+    "Anything but {one}.",
+    "It could be worse, it could be {one}.",
+    "My money's on {one}.",
+    "They fixed {one} here already.",
+    "Everybody on this street has {many}.",
+    "Best thing for {one} is to leave it.",
+    "We'd sleeve {one}.",
 )
 CLAIMING = (
     "There's {one} at three o'clock.",

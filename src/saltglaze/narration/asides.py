@@ -28,7 +28,7 @@ def _would_do(thing: Thing, reading: Reading) -> bool:
     return False
 
 
-_WOULD = frozenset({"i'd", "we'd", "you'd", "they'd"})
+_WOULD = frozenset({"i'd", "we'd", "you'd", "they'd", "i'll", "we'll"})
 _WOULD_PAIRS = (("i", "would"), ("we", "would"), ("you", "would"))
 _CALLS = word_set("claims", "calls")
 
@@ -141,8 +141,8 @@ def _stated_since(at: int, thing: Thing, reading: Reading) -> bool:
 def _hearsay(thing: Thing, reading: Reading) -> bool:
     """What somebody else holds: "the lad before me swore it was rats"."""
     words = reading.words
-    for at in range(1, thing.low):
-        held = words[at] in _HELD and words[at - 1] not in _WE and words[at - 1] != "you"
+    for at in range(1, thing.high):
+        held = words[at] in _HELD and words[at - 1] not in ("i", "we", "you", "i've")
         if held and thing.low - at <= _CLAUSE_WORDS and not _stated_since(at, thing, reading):
             return True
     return False
@@ -205,7 +205,61 @@ def _ruled_out(thing: Thing, reading: Reading) -> bool:
     return tail[-2:] in (["but", "no"], ["but", "nope"], ["but", "not"]) and "was" in words
 
 
+def _is_past(thing: Thing, reading: Reading) -> bool:
+    """What was there or was put right: "there was a crack", "the leak got fixed in the spring"."""
+    words, low, high = reading.words, thing.low, thing.high
+    was = {"was", "were"} & set(words[max(0, low - 3) : low + 2])
+    if was and {"gone", "fixed", "anymore", "since"} & set(words[high:]):
+        return True
+    behind = words[high : high + 4]
+    if behind[:1] and behind[0] in _GOT and _MENDED & set(behind):
+        return True
+    lead = words[max(0, low - 3) : low]
+    return any(who in _MENDERS and did in _MENDED for who, did in pairwise(lead))
+
+
+_GOT = frozenset({"got", "was", "were", "been", "has", "is"})
+_MENDERS = frozenset({"they", "he", "we", "she", "i", "somebody", "someone", "they've", "we've"})
+_MENDED = frozenset({"fixed", "repaired", "replaced", "cleared", "removed", "sorted", "mended"})
+
+
+def _wagered(thing: Thing, reading: Reading) -> bool:
+    """What is bet on, sworn to, or only seemed so: "my money's on a root"."""
+    words = reading.words
+    lead = set(words[: thing.low + 1])
+    if lead & {"sworn", "bet", "money"} or words[:2] in _UNTENDED:
+        return True
+    seemed = lead & {"looked", "seemed", "sounded"} and {"but"} & set(words[thing.high :])
+    near = words[max(0, thing.low - 3) : thing.low]
+    return (
+        bool(seemed) or ("anything", "but") in pairwise(near) or ("be", "worse") in pairwise(words)
+    )
+
+
+_UNTENDED = (("left", "alone"), ("left", "unchecked"), ("left", "like"), ("left", "as"))
+
+
+def _of_all(thing: Thing, reading: Reading) -> bool:
+    """What everybody has, or what something is good for: "best thing for a leak is a liner"."""
+    words = reading.words
+    near = words[max(0, thing.low - 4) : thing.low]
+    if words[0] in ("everybody", "everyone") or _NEVER_GETS & set(pairwise(near)):
+        return True
+    cure = {"thing", "cure", "fix", "answer", "reason", "sign"} & set(words[: thing.low])
+    return bool(cure) and {("for", "a"), ("for", "an"), ("of", "a")} & set(pairwise(words)) != set()
+
+
+_NEVER_GETS = frozenset(
+    (no, verb)
+    for no in ("doesn't", "don't", "won't", "never")
+    for verb in ("get", "give", "suffer", "grow", "show")
+)
+
+
 ASIDES = (
+    _is_past,
+    _wagered,
+    _of_all,
     _hearsay,
     _nobody,
     _of_people,
