@@ -19,7 +19,9 @@ from saltglaze.sight.stills import best_moment
 
 PICTURES = Path(__file__).parents[3] / "shared" / "pictures"
 SEEDS = (5003, 5004)
-"""Films with water in view; not among those the benchmark measures on."""
+"""Films not among those the benchmark measures on, as are the next."""
+
+EDGES = {"water": 5014, "a settled bed in a dry pipe": 5010, "a tide mark in a dry pipe": 5023}
 
 
 def looked_at(script):
@@ -31,9 +33,9 @@ def looked_at(script):
     return eye.finish(CounterTrack())
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-def test_roll_and_water_hold_to_the_truth_where_they_are_called_known(seed):
-    script = varied_script(seed, 10.0)
+@pytest.mark.parametrize("edge", EDGES)
+def test_roll_and_water_hold_to_the_truth_by_any_level_edge(edge):
+    script = varied_script(EDGES[edge], 10.0)
     seen = looked_at(script)
     told = truth(script, np.array([sample.time_s for sample in seen.roll]))
     roll, water = [], []
@@ -43,8 +45,9 @@ def test_roll_and_water_hold_to_the_truth_where_they_are_called_known(seed):
         if w.depth_share.known and told.view[k] is ViewState.CLEAR:
             water.append(abs(w.depth_share.value - told.water_share[k]))
     assert len(roll) > 20
-    assert np.quantile(roll, 0.95) < 8.0
-    assert np.quantile(water, 0.95) < 0.1
+    assert np.quantile(roll, 0.95) < 6.0
+    assert len(water) > 20
+    assert np.quantile(water, 0.95) < 0.05
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -88,7 +88,8 @@ def _estimate(direction_rad: float, sd_rad: float) -> Estimate:
     sd_deg = math.hypot(math.degrees(sd_rad), BIAS_SD_DEG)
     if sd_deg > KNOWN_SD_DEG:
         return Estimate.unknown(
-            "no edge of water or of what has settled, and no known turn since one, tells what is up"
+            "no edge of water or of what has settled, and no known turn since one, "
+            "tells which way is up"
         )
     return Estimate.of(math.degrees(direction_rad), sd_deg)
 
