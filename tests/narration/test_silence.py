@@ -44,7 +44,6 @@ SILENT = (
     "Anything but {one}.",
     "It could be worse, it could be {one}.",
     "My money's on {one}.",
-    "They fixed {one} here already.",
     "Everybody on this street has {many}.",
     "Best thing for {one} is to leave it.",
     "We'd sleeve {one}.",
@@ -57,6 +56,24 @@ CLAIMING = (
     "I see {one} at three o'clock.",
     "Found {one} at three o'clock.",
     "Yep, {one} at three o'clock, there it is.",
+)
+
+
+SUPPOSED = (
+    "Might be {one} at nine, hard to tell.",
+    "If I had to guess, {one}.",
+    "Could well be {one} up top.",
+    "Either a shadow or {one}.",
+    "Don't hold me to it, but {one} at six.",
+    "What looks like {one} at three o'clock.",
+)
+CERTAIN = (
+    "Definitely {one} on the left.",
+    "There's {one} on the right, could be better.",
+    "I think we're at ten feet, and there's {one}.",
+    "There's {one}, and I'm pretty sure of it.",
+    "There's {one} here. Might be why it backs up.",
+    "There's {one} at two o'clock, must be years old.",
 )
 
 
@@ -84,6 +101,15 @@ def test_a_thing_seen_is_one_finding_with_its_place(frame):
         assert draft.feature.value == feature
         assert draft.clock is not None
         assert draft.clock.from_h == 3.0
+
+
+@pytest.mark.parametrize(
+    ("frame", "certainty"),
+    [(frame, "supposed") for frame in SUPPOSED] + [(frame, "certain") for frame in CERTAIN],
+)
+def test_a_hedge_counts_for_the_thing_it_is_about(frame, certainty):
+    for one, _ in THINGS.values():
+        assert [draft.certainty.value for draft in drafts(frame.format(one=one))] == [certainty]
 
 
 def test_two_things_of_one_breath_are_two():

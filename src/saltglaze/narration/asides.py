@@ -245,8 +245,8 @@ def _of_all(thing: Thing, reading: Reading) -> bool:
     near = words[max(0, thing.low - 4) : thing.low]
     if words[0] in ("everybody", "everyone") or _NEVER_GETS & set(pairwise(near)):
         return True
-    cure = {"thing", "cure", "fix", "answer", "reason", "sign"} & set(words[: thing.low])
-    return bool(cure) and {("for", "a"), ("for", "an"), ("of", "a")} & set(pairwise(words)) != set()
+    cure = {"thing", "cure", "fix", "answer"} & set(words[: thing.low])
+    return bool(cure) and "for" in words[max(0, thing.low - 2) : thing.low]
 
 
 _NEVER_GETS = frozenset(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 from saltglaze.model.finding import Feature
@@ -87,6 +88,9 @@ def suppose(things: list[Thing], reading: Reading) -> None:
         target = _hedged(things, reading, hit)
         if target is not None:
             target.supposed = True
+    for thing in things:
+        if "either" in reading.words[: thing.low] and "or" in reading.words[: thing.low]:
+            thing.supposed = True  # "either a shadow or a crack"
     for hit in sure:
         for thing in things:
             if reading.boundaries[hit.start] == reading.boundaries[thing.low]:
@@ -117,15 +121,24 @@ def _hedged(things: list[Thing], reading: Reading, hit: Hit) -> Thing | None:  #
     if inside:
         return inside[0]
     crossed = reading.boundaries
-    if ahead and crossed[ahead[0].low] - crossed[hit.end - 1] <= 1:
+    but = (",", "but") in pairwise(words[hit.end : hit.end + 3])
+    if ahead and crossed[ahead[0].low] - crossed[hit.end - 1] <= 1 + but:
         return ahead[0]
     rest = [w for w in words[hit.end :] if w[0].isalnum() and w not in _EMPTY]
     amount_before = hit.start > 0 and any(
         w.startswith("<") for w in words[max(0, hit.start - 2) : hit.start]
     )
+    if not rest or _between_commas(words, hit):
+        rest = []
     if behind and not rest and not amount_before and not _of_origin(behind[-1], reading, hit):
         return behind[-1]
     return None
+
+
+def _between_commas(words: Sequence[str], hit: Hit) -> bool:
+    """Whether a hedge is thrown in: "crack, I'd guess, on the right"."""
+    closed = words[hit.end : hit.end + 1] == (",",) and words[hit.end + 1] not in ("and", "but")
+    return closed and words[hit.start - 1 : hit.start] == (",",)
 
 
 def _of_origin(thing: Thing, reading: Reading, hit: Hit) -> bool:
@@ -143,12 +156,19 @@ _EMPTY = word_set("claims", "empty")
 def only_talk(things: list[Thing], reading: Reading) -> None:
     """Mark what is spoken of but not claimed as seen here and now."""
     measured = {i for hit in reading.acts("measure") for i in range(hit.start, hit.end)}
-    advice = tuple(hit for hit in reading.acts("advice") if measured.isdisjoint(hit.at))
+    advice = tuple(
+        hit
+        for hit in reading.acts("advice")
+        if measured.isdisjoint(hit.at) and reading.words[hit.end : hit.end + 1] not in _LOOK
+    )
+    guessed = {index for hit in reading.acts("hedge") for index in hit.at if len(hit.at) > 1}
     plain = {index for hit in reading.acts("plain_would") for index in hit.at} | measured
     hypothetical = [
         hit
         for hit in reading.acts("hypothetical")
-        if reading.idioms.isdisjoint(hit.at) and plain.isdisjoint(hit.at)
+        if reading.idioms.isdisjoint(hit.at)
+        and plain.isdisjoint(hit.at)
+        and not set(hit.at) <= guessed
     ]
     own = {index for thing in things for index in thing.tokens}
     cleaned = [hit for hit in reading.acts("cleaning") if not own.issuperset(hit.at)]
@@ -180,6 +200,9 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
             or any(rule(thing, reading) for rule in ASIDES)
         ):
             thing.talked_of = True
+
+
+_LOOK = (("see",), ("look",), ("watch",), ("know",), ("note",))
 
 
 def _not_yet(thing: Thing, reading: Reading) -> bool:
