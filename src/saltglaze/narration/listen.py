@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 from saltglaze.model.appraisal import Heard
@@ -29,6 +30,7 @@ from saltglaze.narration.repeats import (
     at_another_place,
     likened,
     measured_again,
+    more,
     steps,
     worse_here,
 )
@@ -46,6 +48,9 @@ _FEWEST_DRAFTS = 4
 _FITTINGS = frozenset({"fitting", "factory", "proper", "wye", "tee", "junction"})
 _RENAMED_S = 8.0
 _SHORT_ANSWER = 4
+_NOT_THAT = frozenset(
+    {("that's", "not"), ("it's", "not"), ("that", "isn't"), ("it", "isn't"), ("that", "wasn't")}
+)
 _ENTERED_BY_S = 15.0
 """A clean-out named so early is the one the camera goes in by."""
 _CHANGES = frozenset({Feature.MATERIAL_CHANGE, Feature.DIAMETER_CHANGE})
@@ -288,6 +293,7 @@ class _Listener:
 
     def _withdrawn(self, reading: Reading, things: Sequence[Thing]) -> list[Draft]:
         """Take back what was said last, or earlier in this very sentence."""
+        self._unsaid(reading, things)
         hits = [hit for hit in reading.acts("withdraw") if self._takes_back(hit, reading)]
         if not hits:
             self._renamed(reading, things)
@@ -306,11 +312,26 @@ class _Listener:
             self.book.current = []
         return []
 
+    def _unsaid(self, reading: Reading, things: Sequence[Thing]) -> None:
+        """Take back what "wait, that's not grease" says it is not."""
+        last = self.book.current[-1] if self.book.current else None
+        if last is None or reading.start_s - last.last_s > _RENAMED_S:
+            return
+        for thing in things:
+            lead = pairwise(reading.words[max(0, thing.low - 3) : thing.low + 1])
+            if thing.denied and thing.feature is last.feature and _NOT_THAT & set(lead):
+                last.withdrawn = True
+                self.book.current = []
+                return
+
     def _takes_back(self, hit: Hit, reading: Reading) -> bool:
         """Whether words such as "that's nothing" stand for themselves and take a thing back."""
         after = reading.words[hit.end] if hit.end < len(reading.words) else "."
         if "nothing" in words_of(hit, reading) and after[0].isalnum():
             return False  # "that's nothing you'd lose sleep over"
+        moved = bool(reading.sides or reading.amounts) and "mistake" in words_of(hit, reading)
+        if moved:
+            return False  # "my mistake, it's at ten"
         if after in _FITTINGS and "a" in words_of(hit, reading):
             return False  # "they busted that in, that's not a fitting": a tap still
         last = self.book.current[-1] if self.book.current else None
@@ -368,7 +389,7 @@ class _Listener:
     def _stepped(self, loose: dict[str, Any], reading: Reading, number: int) -> list[Draft]:
         """Draft what "same at the next", "and again", "and the right" repeat."""
         stepped = steps(reading)
-        count = stepped or int(bool(reading.acts("same")))
+        count = more(reading) or stepped or int(bool(reading.acts("same")))
         last = self._repeatable(reading)
         if not count and at_another_place(loose, reading, last):
             count = 1

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from saltglaze.model.finding import Feature
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
@@ -89,10 +91,18 @@ def _several(thing: Thing, count: int, reading: Reading) -> bool:
 _AFTER_ONE = word_set("things", "after_one")
 
 
+_FEW_BEFORE = 3
+_THE_SECOND = frozenset((it, "the") for it in ("that's", "it's", "is", "makes"))
+
+
 def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:  # noqa: PLR0911 - one guard a rule
     counted_one = words[at] == "one's" and words[at - 1] in ("second", "third", "other", "next")
+    if words[at] == "same" and words[at - 1] == "the" and at > _FEW_BEFORE:
+        return words[at + 1 : at + 2] in (("at",), ("on",), ("over",), ("opposite",))
     if words[at] not in ("one", "another") and not counted_one:
         return False
+    if _THE_SECOND & set(pairwise(words[max(0, at - 3) : at])):
+        return False  # "that's the second one": the one before
     across = words[at - 1 : at] == (",",) and bool({"across", "opposite"} & set(words[:at]))
     if words[at] == "another" and across and words[at + 1 : at + 2] in ((), (".",), (",",)):
         return True

@@ -100,7 +100,8 @@ def _by_its_lead(words: tuple[str, ...], at: int) -> bool:
         return True  # "the connection appears to be abandoned"
     if at == 0:
         return words[at] in _DEMONSTRATIVES
-    if at <= _NEAR_START and all(word in _GRANTED or word == "," for word in words[:at]):
+    told = [word for word in words[:at] if word not in ("a", "an")]
+    if at <= _NEAR_START and told and all(word in _GRANTED or word == "," for word in told):
         return True  # "okay, spalled": said again as agreed
     granted = all(word in _GRANTED or not word[0].isalnum() for word in words[: max(0, at - 2)])
     return words[max(0, at - 2) : at] in _ITS_A and granted  # "yeah, it's a crack"

@@ -12,6 +12,7 @@ from typing import Any
 
 from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Feature
+from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import SHARES, WET, as_share, estimate, percent_of, role
 from saltglaze.narration.stations import is_station
@@ -35,13 +36,24 @@ def steps(reading: Reading) -> int:
     words = [word for word in reading.words if word[0].isalnum() or word[0] == "<"]
     if not _elliptic(reading):
         return 0
-    if set(words) <= _AGAIN and {"again", "another"} & set(words):
+    if set(words) <= _AGAIN and ({"again", "another"} & set(words) or words == ["and", "here"]):
         return 1  # "and again"
     if not (_LINKS & set(words) or _too(reading)):
         return 0
     stepped = sum(_steps_on(words, at) for at in range(len(words)))
     here = ("this", "joint") in pairwise(words) or ("this", "one") in pairwise(words)
     return stepped or int(here and bool(_TOO & set(words)))
+
+
+def more(reading: Reading) -> int:
+    """How many more an elliptic remark counts ("two more like it"), 0 where it counts none."""
+    words = reading.words
+    for at, amount in reading.amounts.items():
+        counted = amount.measure is Measure.NUMBER and not amount.rough
+        whole = counted and amount.value in (1.0, 2.0, 3.0, 4.0)
+        if whole and words[at + 1 : at + 2] == ("more",) and _elliptic(reading):
+            return int(amount.value)
+    return 0
 
 
 def _too(reading: Reading) -> bool:
