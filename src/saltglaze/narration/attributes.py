@@ -89,13 +89,26 @@ def fill(fields: dict[str, Any], name: str, reading: Reading, index: int) -> Non
 def _bends(reading: Reading, things: Sequence[Thing], loose: dict[str, Any]) -> None:
     bends = [thing for thing in things if thing.feature in (Feature.BEND, Feature.ANGLED_JOINT)]
     for index, amount in reading.amounts.items():
-        if amount.measure is not Measure.ANGLE:
+        if amount.measure is not Measure.ANGLE and not _bare_angle(reading, index, things):
             continue
         thing = nearest(reading, bends, index, index + 1, describes=True)
         if thing is None:
             loose.setdefault("angle", amount)
         else:
             set_angle(thing.feature, thing.fields, amount.value)
+
+
+def _bare_angle(reading: Reading, index: int, things: Sequence[Thing]) -> bool:
+    """Whether a number that closes a remark about nothing but a bend is its angle."""
+    amount = reading.amounts[index]
+    after = reading.words[index + 1 : index + 2]
+    closes = not after or not after[0][0].isalnum()
+    bends = bool(things) and all(thing.feature is Feature.BEND for thing in things)
+    bare = amount.measure is Measure.NUMBER and amount.value in _BARE_ANGLES
+    return bare and closes and bends and index > 0
+
+
+_BARE_ANGLES = (11.25, 22.0, 22.5, 30.0, 45.0, 60.0, 90.0)
 
 
 def set_angle(feature: Feature, fields: dict[str, Any], angle: float) -> None:

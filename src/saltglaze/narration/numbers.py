@@ -349,6 +349,9 @@ def fraction_at(words: Sequence[str], at: int) -> Number | None:  # noqa: PLR091
     if word in ("half", "quarter", "eighth", "sixteenth") and _fraction_fits(words, at):
         return Number(tables.fractions[word], at + 1, fraction=True)
     after = words[at + 1] if at + 1 < len(words) else ""
+    alone = at == 0 and len(words) <= 2 and (not after or not after[0].isalnum())
+    if word in ("third", "quarter", "half", "fifth") and alone:
+        return Number(tables.fractions[word], at + 1, fraction=True)  # "Water. Third."
     if word in ("third", "fifth", "tenth", "fourth") and after == "of":
         return Number(tables.fractions[word], at + 1, fraction=True)
     count = 1.0 if word in ("a", "an", "one") else tables.units.get(word)
