@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Any
 
 from saltglaze.model.appraisal import Heard
@@ -22,7 +21,6 @@ from saltglaze.narration.changes import Bore, diameter_change, material_change
 from saltglaze.narration.checks import talk_checks, within_reach
 from saltglaze.narration.drafting import findings_of
 from saltglaze.narration.facts import line_facts
-from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading, read
 from saltglaze.narration.repeats import (
     all_well,
@@ -37,20 +35,14 @@ from saltglaze.narration.repeats import (
 from saltglaze.narration.retold import GREETING_S, without_echo
 from saltglaze.narration.stations import station_in, unit_of
 from saltglaze.narration.tables import word_set
+from saltglaze.narration.takebacks import answer, deny_flatly, take_back
 from saltglaze.narration.thing import Thing
 from saltglaze.narration.things import things_in
 from saltglaze.narration.threads import Draft, Notebook
 from saltglaze.narration.words import sentences_of
 
-_FLAT_NO = word_set("listen", "flat_no")
 _ENDING = word_set("listen", "ending")
 _FEWEST_DRAFTS = 4
-_FITTINGS = frozenset({"fitting", "factory", "proper", "wye", "tee", "junction"})
-_RENAMED_S = 8.0
-_SHORT_ANSWER = 4
-_NOT_THAT = frozenset(
-    {("that's", "not"), ("it's", "not"), ("that", "isn't"), ("it", "isn't"), ("that", "wasn't")}
-)
 _ENTERED_BY_S = 15.0
 """A clean-out named so early is the one the camera goes in by."""
 _CHANGES = frozenset({Feature.MATERIAL_CHANGE, Feature.DIAMETER_CHANGE})
@@ -218,9 +210,10 @@ class _Listener:
         reading: Reading,
         number: int,
     ) -> list[Draft]:
-        self._answer(reading, things)
-        self._denied_flatly(reading)
-        touched = self._withdrawn(reading, things)
+        answer(self.book, reading, things)
+        deny_flatly(self.book, reading)
+        take_back(self.book, reading, things)
+        touched: list[Draft] = []
         live = [thing for thing in things if self._stands(thing, reading)]
         finished = self._finish(things, reading)
         if finished:
@@ -251,38 +244,6 @@ class _Listener:
                 touched += self.book.goes_on(reading)
         return touched
 
-    def _answer(self, reading: Reading, things: Sequence[Thing]) -> None:
-        """Settle a question asked just before: yes, maybe, or no."""
-        asked = [d for d in self.book.drafts if d.asked and not d.withdrawn]
-        if not asked or reading.question:
-            return
-        draft = asked[-1]
-        words = set([word for word in reading.words if word[0].isalnum()][:4])
-        if reading.start_s - draft.last_s > 10.0 or words & {
-            "no",
-            "nope",
-            "nah",
-            "not",
-            "nobody's",
-        }:
-            draft.withdrawn = True
-        elif reading.acts("hedge"):
-            draft.asked, draft.supposed = False, True
-        elif words & {"yes", "yeah", "yep", "yup", "sure", "correct", "right", "exactly"} or any(
-            t.feature is draft.feature and not t.denied for t in things
-        ):
-            draft.asked = False
-
-    def _denied_flatly(self, reading: Reading) -> None:
-        """Take back a guess that a bare "No." follows."""
-        words = {word for word in reading.words if word[0].isalnum()}
-        if not words or not words <= _FLAT_NO or not self.book.current:
-            return
-        last = self.book.current[-1]
-        if last.supposed and reading.start_s - last.last_s < 6.0:
-            last.withdrawn = True
-            self.book.current = []
-
     def _resolve(self, thing: Thing) -> bool:
         """Give "another one" the name of the thing spoken of last."""
         last = self.book.latest()
@@ -290,81 +251,6 @@ class _Listener:
             return False
         thing.feature = last.feature
         return True
-
-    def _withdrawn(self, reading: Reading, things: Sequence[Thing]) -> list[Draft]:
-        """Take back what was said last, or earlier in this very sentence."""
-        self._unsaid(reading, things)
-        hits = [hit for hit in reading.acts("withdraw") if self._takes_back(hit, reading)]
-        if not hits:
-            self._renamed(reading, things)
-            return []
-        here = [t for t in things if t.low < hits[0].start and not t.denied]
-        for thing in things:
-            same = reading.boundaries[thing.low] <= reading.boundaries[hits[-1].end - 1]
-            of_it = _is_meant(thing, hits[0], reading)
-            if thing.low < hits[-1].end + 4 and same and of_it:  # "that's not a root, it's a rag"
-                thing.talked_of = True
-        last = self.book.current[-1] if self.book.current else None
-        if here:
-            self.book.current = []
-        elif last is not None and reading.start_s - last.last_s < 15.0:
-            last.withdrawn = True
-            self.book.current = []
-        return []
-
-    def _unsaid(self, reading: Reading, things: Sequence[Thing]) -> None:
-        """Take back what "wait, that's not grease" says it is not."""
-        last = self.book.current[-1] if self.book.current else None
-        if last is None or reading.start_s - last.last_s > _RENAMED_S:
-            return
-        for thing in things:
-            lead = pairwise(reading.words[max(0, thing.low - 3) : thing.low + 1])
-            if thing.denied and thing.feature is last.feature and _NOT_THAT & set(lead):
-                last.withdrawn = True
-                self.book.current = []
-                return
-
-    def _takes_back(self, hit: Hit, reading: Reading) -> bool:
-        """Whether words such as "that's nothing" stand for themselves and take a thing back."""
-        after = reading.words[hit.end] if hit.end < len(reading.words) else "."
-        if "nothing" in words_of(hit, reading) and after[0].isalnum():
-            return False  # "that's nothing you'd lose sleep over"
-        moved = bool(reading.sides or reading.amounts) and "mistake" in words_of(hit, reading)
-        if moved:
-            return False  # "my mistake, it's at ten"
-        if after in _FITTINGS and "a" in words_of(hit, reading):
-            return False  # "they busted that in, that's not a fitting": a tap still
-        last = self.book.current[-1] if self.book.current else None
-        detail = "back" in words_of(hit, reading) and last is not None
-        return not (detail and last is not None and last.told & set(reading.words[hit.end :]))
-
-    def _renamed(self, reading: Reading, things: Sequence[Thing]) -> None:
-        """Take back what "no wait, that's roots" gives another name."""
-        replaced = reading.acts("replace")
-        last = self.book.current[-1] if self.book.current else None
-        if last is not None and reading.words[:2] == ("no", ",") and not replaced:
-            self._named_anew(last, reading, things)
-        if not replaced or replaced[0].start > 1 or last is None:
-            return
-        after = reading.words[replaced[0].end : replaced[0].end + 3]
-        told = {"that's", "it's", "those", "they're"} & {
-            *after,
-            *(reading.words[i] for i in replaced[0].at),
-        }
-        named = [t for t in things if not (t.denied or t.talked_of or t.reference)]
-        other = named and named[0].feature is not last.feature
-        if told and other and reading.start_s - last.last_s < _RENAMED_S:
-            last.withdrawn = True
-            self.book.current = []
-
-    def _named_anew(self, last: Draft, reading: Reading, things: Sequence[Thing]) -> None:
-        """Take back "mouse" where "no, a rat" follows."""
-        short = sum(word[0].isalnum() for word in reading.words) <= _SHORT_ANSWER
-        named = [t for t in things if not (t.denied or t.talked_of or t.reference)]
-        other = bool(named) and named[0].feature is not last.feature
-        if short and other and reading.start_s - last.last_s < _RENAMED_S:
-            last.withdrawn = True
-            self.book.current = []
 
     def _finish(self, things: Sequence[Thing], reading: Reading) -> list[Draft]:
         """Close the stretch that the sentence says is over."""
@@ -467,18 +353,6 @@ class _Listener:
         if reading.acts("sound"):
             return MentionKind.DENIAL
         return MentionKind.TALK
-
-
-def _is_meant(thing: Thing, hit: Hit, reading: Reading) -> bool:
-    """Whether "it's not a ..." takes back a thing: one named behind, or again by its word."""
-    if thing.low >= hit.start or "a" not in words_of(hit, reading):
-        return True
-    return reading.words[hit.end : hit.end + 1] in [(reading.words[i],) for i in thing.tokens]
-
-
-def words_of(hit: Hit, reading: Reading) -> tuple[str, ...]:
-    """Return the words that a phrase matched."""
-    return tuple(reading.words[index] for index in hit.at)
 
 
 def _coupling_of_change(thing: Thing, things: Sequence[Thing], reading: Reading) -> bool:
