@@ -77,3 +77,22 @@ def test_whoever_did_it_tells_no_finding():
 )
 def test_what_takes_back_and_what_does_not(remarks, wanted):
     assert features(*remarks) == wanted
+
+
+@pytest.mark.parametrize(
+    ("remarks", "wanted"),
+    [
+        (("A brick lies in the pipe.", "That's not a crack, that's a cobweb."), ["obstruction"]),
+        (("Tap on the left.", "It's weeping at the crown."), ["tap", "infiltration"]),
+        (
+            ("Hole at two o'clock.", "Loose stones, maybe five percent."),
+            ["hole", "settled_deposits"],
+        ),
+        (
+            ("Crack all the way round.", "It's wet here, about ten percent."),
+            ["crack", "standing_water"],
+        ),
+    ],
+)
+def test_what_follows_is_of_itself(remarks, wanted):
+    assert features(*remarks) == wanted

@@ -7,6 +7,7 @@ they are the ground where the words beside them say so.
 from __future__ import annotations
 
 from saltglaze.model.finding import Feature
+from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.tables import word_set
 
@@ -37,6 +38,8 @@ _NEAR = 3
 
 def ground_at(reading: Reading) -> int | None:
     """Token of the word for the ground, where the words beside say that it is seen."""
+    if any(amount.measure is Measure.SHARE for amount in reading.amounts.values()):
+        return None  # "loose stones, five percent"
     for at, word in enumerate(reading.words):
         if word in _EARTH and _is_ground(reading, at):
             return at

@@ -150,6 +150,8 @@ class Reading:
 
     def _alone(self, hit: Hit) -> bool:
         """Whether the sentence says nothing but this phrase and amounts ("Step, ten mil.")."""
+        if hit.entry["feature"] == "camera_under_water" and hit.end in self.all_amounts:
+            return False  # "under ten percent"
         return all(
             index in hit.at or not word[0].isalnum() or word in _FILLERS
             for index, word in enumerate(self.words)

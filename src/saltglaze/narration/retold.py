@@ -25,6 +25,7 @@ _FEW_WORDS = 2
 _NEAR_START = 3
 _ITS = frozenset({"it's", "they're", "his", "hers", "it", "they"})
 _CHANGES = frozenset({Feature.MATERIAL_CHANGE, Feature.DIAMETER_CHANGE})
+_LEAKS = frozenset({"joint", "crack", "around", "round", "through", "wall", "seal"})
 _YES = frozenset({"yes", "yeah", "yep", "aye", "yup"})
 _SHORT_ANSWER = 5
 _TAPS = frozenset({Feature.TAP, Feature.INTRUDING_TAP})
@@ -92,6 +93,8 @@ def _of_latest(thing: Thing, latest: Draft | None) -> bool:
     """Whether a hint behind "it's" is of the thing named just before."""
     if latest is None or not thing.anaphoric:
         return False
+    if thing.feature in WET and latest.feature not in WET:
+        return False  # "it's wet here" is of no crack
     if thing.introduced and thing.feature is Feature.OBSTRUCTION is not latest.feature:
         return False  # "it's a washcloth"
     stepped = latest.feature in (Feature.OFFSET_JOINT, Feature.ANGLED_JOINT)
@@ -123,7 +126,7 @@ def _runs_from_tap(thing: Thing, reading: Reading, latest: Draft) -> bool:
     return (latest.feature, thing.feature) == (Feature.TAP, Feature.INFILTRATION) and (
         out_of_it(words[thing.low : thing.high + 6])
         or "live" in words
-        or words[0] in _ITS
+        or (words[0] in _ITS and not (reading.sides or _LEAKS & set(words)))
         or (words[0] in _YES and _length(reading) <= _SHORT_ANSWER)
     )
 

@@ -68,9 +68,29 @@ def take_back(book: Notebook, reading: Reading, things: Sequence[Thing]) -> None
     last = book.current[-1] if book.current else None
     if here:
         book.current = []
-    elif last is not None and reading.start_s - last.last_s < 15.0:
+    elif last is not None and _can_be_meant(last, hits[0], reading, things, book):
         last.withdrawn = True
         book.current = []
+
+
+def _can_be_meant(
+    last: Draft, hit: Hit, reading: Reading, things: Sequence[Thing], book: Notebook
+) -> bool:
+    """Whether the thing told last is what is taken back.
+
+    "That's not a crack" takes back no brick, and "just a reflection" at the next distance
+    nothing that lies behind.
+    """
+    if reading.start_s - last.last_s >= _TAKEN_BACK_S:
+        return False
+    words = set(words_of(hit, reading))
+    others = {thing.feature for thing in things} - {last.feature}
+    if {"not", "isn't"} & words and others and last.feature not in {t.feature for t in things}:
+        return False
+    return not ({"just", "only"} & words and last.last_s <= book.moved_s)
+
+
+_TAKEN_BACK_S = 15.0
 
 
 def _unsaid(book: Notebook, reading: Reading, things: Sequence[Thing]) -> None:
