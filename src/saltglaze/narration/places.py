@@ -28,6 +28,8 @@ def give_sides(
     """Give each word of place to its thing, else keep it loose."""
     taken = {index for thing in things for index in thing.tokens}
     for hit in reading.sides:
+        if _spans(reading, hit):
+            continue
         if set(hit.at) <= taken and not hit.entry.get("all_round"):
             owner = next(t for t in things if set(hit.at) & set(t.tokens))
             if owner.feature in (Feature.BEND, Feature.SAG):
@@ -53,6 +55,21 @@ def give_sides(
             _place(corner, loose, view)
 
 
+def _spans(reading: Reading, hit: Hit) -> bool:
+    """Whether a side is only an end of "top to bottom", or of "top and bottom are touching"."""
+    words, low, high = reading.words, hit.start, hit.end
+    sided = {"left", "right"} & {words[i] for i in hit.at} and len(hit.at) > 1
+    if sided:
+        return False  # "top to bottom on the right"
+    if words[high : high + 2] in _TO_OTHER or words[max(0, low - 2) : low] in _FROM_OTHER:
+        return True
+    touching = ("and", "bottom", "are")
+    return words[high : high + 3] == touching or words[low - 1 : high + 1] == touching
+
+
+_ENDS = ("top", "bottom", "left", "right", "side")
+_TO_OTHER = tuple(("to", end) for end in _ENDS)
+_FROM_OTHER = tuple((end, "to") for end in _ENDS)
 _ROUND = frozenset({Feature.CRACK, Feature.FRACTURE})
 _ALONE = {"left": ScreenPlace.LEFT, "right": ScreenPlace.RIGHT}
 
@@ -69,6 +86,8 @@ def _bare_sides(
         before = words[index - 1]
         after = words[index + 1] if index + 1 < len(words) else "."
         framed = not before[0].isalnum() or before in ("is", "on", "upper", "lower", "and", "hard")
+        if after == "at" and words[index + 2 : index + 3] == ("the",):
+            continue  # "an offset right at the transition"
         closed = not after[0].isalnum() or after in ("and", "at", "again", "too", "about")
         if closed and (framed or before == "the" or index in named):
             found.append((index, _ALONE[word]))

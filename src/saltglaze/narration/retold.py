@@ -66,13 +66,15 @@ def _retold(thing: Thing, things: list[Thing], reading: Reading, book: Notebook)
     if latest is not None and reading.start_s - latest.last_s > BACK_S:
         latest = None
     recent = _recent(thing, reading, book)
-    if thing.hinted and (reading.start_s < GREETING_S or _of_latest(thing, latest)):
+    if thing.hinted and (reading.start_s < GREETING_S or _of_latest(thing, latest, reading)):
         return True
     if latest is not None and not thing.another and _adds(thing, reading, latest, book):
         return True
     echo = not thing.another and any(echoes(thing, f) for f in recent)
     if _known(thing, things, reading, book) or echo:
         return True
+    if _is_wet(thing, reading):
+        recent = [feature for feature in recent if feature in WET]
     if thing.hinted and (_ground_seen(thing, latest) or (recent and not thing.another)):
         return True
     return _tap_in_use(thing, reading, latest)
@@ -89,16 +91,23 @@ def _recent(thing: Thing, reading: Reading, book: Notebook) -> list[Feature]:
     ]
 
 
-def _of_latest(thing: Thing, latest: Draft | None) -> bool:
+def _of_latest(thing: Thing, latest: Draft | None, reading: Reading) -> bool:
     """Whether a hint behind "it's" is of the thing named just before."""
     if latest is None or not thing.anaphoric:
         return False
-    if thing.feature in WET and latest.feature not in WET:
+    if _is_wet(thing, reading) and latest.feature not in WET:
         return False  # "it's wet here" is of no crack
     if thing.introduced and thing.feature is Feature.OBSTRUCTION is not latest.feature:
         return False  # "it's a washcloth"
     stepped = latest.feature in (Feature.OFFSET_JOINT, Feature.ANGLED_JOINT)
     return not (stepped and thing.feature is Feature.OPEN_JOINT)
+
+
+def _is_wet(thing: Thing, reading: Reading) -> bool:
+    """Whether water is named by its own word, as in "it's wet here"."""
+    return thing.feature in WET and bool(
+        {"wet", "water"} & set(reading.words[thing.low : thing.high])
+    )
 
 
 def _adds(thing: Thing, reading: Reading, latest: Draft, book: Notebook) -> bool:

@@ -236,6 +236,8 @@ class Notebook:
 
     def add(self, loose: dict[str, Any], reading: Reading) -> list[Draft]:
         """Lay attributes on the thing before, or keep them for the one pointed at."""
+        if _tells_of_later(reading):
+            loose = {name: loose[name] for name in loose if name not in ("clock", "screen")}
         last = self.current[-1] if self.current else None
         just = last is not None and reading.start_s - last.last_s < _SAME_BREATH_S
         placed = just and last is not None and {"clock", "screen"} & last.fields.keys()
@@ -322,6 +324,12 @@ class Notebook:
         if last is None or reading.start_s - last.last_s > LONGEST_STRETCH_S:
             return []
         return [last]
+
+
+def _tells_of_later(reading: Reading) -> bool:
+    """Whether a sentence tells of what will be: "that'll be down on top of them"."""
+    will = {"that'll", "it'll", "they'll", "you'll"} & set(reading.words)
+    return bool(will) and bool({"years", "year", "months", "day", "soon"} & set(reading.words))
 
 
 def shows_only(reading: Reading, loose: dict[str, Any]) -> bool:
