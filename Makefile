@@ -24,7 +24,7 @@ demo: .venv/runtime
 
 test: .venv/dev check
 	sh .ci/system-packages
-	$(BIN)/python -m pytest -n auto -m "not slow"
+	$(BIN)/python -m pytest -n auto
 
 test-slow: .venv/dev
 	$(BIN)/python -m pytest -m slow
