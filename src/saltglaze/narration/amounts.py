@@ -39,6 +39,8 @@ class Amount:
     unit: str = ""
     rough: bool = False
     fraction: bool = False
+    plural: bool = False
+    """Whether the unit was said in the plural ("eight feet", not "an eight foot length")."""
 
     @property
     def middle(self) -> float:
@@ -133,7 +135,8 @@ def _with_unit(words: Sequence[str], at: int, number: Number) -> Found | None:
     if tail is not None and measure is Measure.LENGTH:
         number = replace(number, value=number.value + tail.value)
         length = tail.end - end
-    amount = Amount(measure, number.value * factor, unit=name, rough=number.rough)
+    plural = words[end + length - 1] in _PLURALS
+    amount = Amount(measure, number.value * factor, unit=name, rough=number.rough, plural=plural)
     found = Found(at, end + length, amount)
     if name == "m":
         return _metres_and_tenths(words, found)
@@ -160,6 +163,7 @@ def _ends_remark(words: Sequence[str], at: int) -> bool:
     return at >= len(words) or not words[at][0].isalnum()
 
 
+_PLURALS = ("feet", "metres", "meters")
 _SHARE_FILLER = word_set("amounts", "share_filler")
 _BORE = word_set("amounts", "bore")
 _FILLED = word_set("amounts", "filled")

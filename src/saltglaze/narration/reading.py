@@ -25,6 +25,7 @@ _CONJUNCTIONS = word_set("reading", "conjunctions")
 _FILLERS = word_set("reading", "fillers")
 _ASKING = word_set("reading", "asking")
 _INVERTED = {("is", "that"), ("is", "this"), ("is", "it"), ("are", "those"), ("are", "these")}
+_SHORT_QUESTION = 6
 _BEND_ANGLES = (11.25, 22.5, 45.0, 60.0, 90.0)
 _BEND_FRACTIONS = {0.25: 90.0, 1 / 6: 60.0, 0.125: 45.0, 0.0625: 22.5}
 _SEES = frozenset({"see", "seeing", "looking"})
@@ -181,11 +182,18 @@ class Reading:
         return lexicon().sides.find(self.words)
 
     @property
+    def _marked(self) -> bool:
+        """Whether any mark stands in the sentence."""
+        return any(word in (".", ",", "!", ";") for word in self.words)
+
+    @property
     def question(self) -> bool:
         """Whether the sentence asks ("is that a crack?") rather than points ("see that?")."""
         words = [word for word in self.words if word[0].isalnum()]
         while words and words[0] in _FILLERS:
             words = words[1:]
+        if self.words[-1] != "?" and tuple(words[:2]) in _INVERTED and not self._marked:
+            return len(words) <= _SHORT_QUESTION  # speech-to-text that writes no marks
         if self.words[-1] != "?" or not words:
             return False
         pairs = set(pairwise(words))

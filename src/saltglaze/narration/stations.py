@@ -59,6 +59,8 @@ def is_station(reading: Reading, index: int) -> bool:  # noqa: PLR0911 - one gua
         return False
     if index == 0 and amount.value > 3.0 and after in _OPENING:
         return True
+    if _plural_ahead(reading, index, before, after):
+        return True  # "sixty one feet catch basin"
     if after in _NOT_AFTER or (before and before[-1] in _NOT_BEFORE):
         return False
     if _opens_further(reading, index, before) or _ends_further(reading, index, before):
@@ -80,6 +82,26 @@ def is_station(reading: Reading, index: int) -> bool:  # noqa: PLR0911 - one gua
     return leading and (alone or after in _GOES_ON)
 
 
+def _plural_ahead(reading: Reading, index: int, before: list[str], after: str) -> bool:
+    """Whether a length said in the plural opens or closes a remark and lies ahead.
+
+    A thing is eight foot long, but a crack at eight feet.
+    """
+    amount = reading.amounts[index]
+    step = amount.value - reading.furthest_m
+    if not amount.plural or not 0.0 <= step <= _LONGEST_STEP_M or amount.rough:
+        return False
+    if all(word in _FILLER for word in before):
+        return bool(after) and after[0].isalpha() and after not in _MEASURES
+    leads = before[-1] in _NOT_BEFORE or before[-1] in _ABOUT
+    return not after and not leads and amount.value > _FAR_M
+
+
+_MEASURES = word_set("stations", "measures")
+_ABOUT = frozenset({"about", "roughly", "maybe", "say", "than", "like", "of", "run", "around"})
+_FAR_M = 3.5
+
+
 def _opens_further(reading: Reading, index: int, before: list[str]) -> bool:
     """Whether a length opens the sentence and lies ahead of all called out so far."""
     step = reading.amounts[index].value - reading.furthest_m
@@ -98,6 +120,7 @@ def _ends_further(reading: Reading, index: int, before: list[str]) -> bool:
 _POINTERS = frozenset({"it", "that", "again", "agin", "there", "through", "threw"})
 _PASSING = word_set("stations", "passing")
 _OPENS_WITHIN = 4
+_HOURS = 12.0
 _SUBJECTS = frozenset({"the", "they", "there's", "you", "we", "it", "a", "he", "she", "this"})
 _GOES_ON = word_set("stations", "goes_on")
 _OPENING = word_set("stations", "opening")
@@ -198,6 +221,8 @@ def _stands_free(reading: Reading, index: int) -> bool:
         return True
     value = reading.amounts[index].value
     opens = value % 1 > 0 and index == (reading.words[0] == "at")  # "five point two junction"
+    if index == 0 and value > _HOURS and after[0].isalpha() and reading.furthest_m > 0.0:
+        return True  # "twenty six the next stack"
     if index == 1 and reading.words[0] == "at" and after in _SUBJECTS:
         return True  # "at eighteen they switched"
     return after in _AFTER_BARE or (opens and after[0].isalpha())
