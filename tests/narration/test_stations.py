@@ -71,3 +71,20 @@ def test_who_says_metres_may_say_inches():
     assert heard_m(("Two metres, a two inch gap.", "Half inch here."), "Three one, dip.") == [
         pytest.approx(3.1)
     ]
+
+
+@pytest.mark.parametrize(
+    ("remark", "feet"),
+    [
+        ("twenty six another tap on the left", 26),
+        ("thirty one feet pump house", 31),
+        ("and theres the far wall fifty two feet", 52),
+    ],
+)
+def test_distances_in_talk_without_marks(remark, feet):
+    assert heard_m(FEET, remark) == [pytest.approx(feet * M_PER_FT)]
+
+
+def test_eight_foot_is_how_long_and_eight_feet_where():
+    assert heard_m(FEET, "Twelve foot lengths in here.") == []
+    assert heard_m(FEET, "Twelve feet catch basin.") == [pytest.approx(12 * M_PER_FT)]

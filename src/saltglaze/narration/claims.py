@@ -40,11 +40,13 @@ _SEEN_VERBS = frozenset({"see", "seeing", "find", "got", "have", "get", "spot"})
 def _denial_end(things: list[Thing], reading: Reading, at: int) -> int:
     """How far a denial reaches: over lists, up to the next clause of its own."""
     words, starts = reading.words, {thing.low for thing in things}
-    first = at
+    first, bare = at, not {",", ".", ";"} & set(reading.words)
     while at < len(words):
         word = words[at]
         if word in _BREAKS_DENIAL:
             return at
+        if bare and at > first and word in _OPENS_CLAUSE and words[at - 1] not in _THINKS:
+            return at  # talk without marks: "they've not met it square there's a gap"
         if at == first and word in (",", "—", "–", "--", "…"):
             return at  # "no, that's the other one": no denial of what follows
         if word in (",", ";", ":", "—", "–", "--") or word in ("and", "or", "nor"):
@@ -56,6 +58,10 @@ def _denial_end(things: list[Thing], reading: Reading, at: int) -> int:
                 return at
         at += 1
     return at
+
+
+_OPENS_CLAUSE = frozenset({"there's", "it's", "that's", "here's", "we've", "i've"})
+_THINKS = frozenset({"think", "believe", "say", "sure", "see", "know", "if", "like", "as", "so"})
 
 
 def _deny_behind(things: list[Thing], reading: Reading, excused: set[int]) -> None:

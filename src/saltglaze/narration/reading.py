@@ -26,6 +26,9 @@ _FILLERS = word_set("reading", "fillers")
 _ASKING = word_set("reading", "asking")
 _INVERTED = {("is", "that"), ("is", "this"), ("is", "it"), ("are", "those"), ("are", "these")}
 _SHORT_QUESTION = 6
+_CLAUSES = frozenset(
+    {"there's", "here's", "that's", "it's", "they're", "we're", "i'm", "we've", "i've", "now"}
+)
 _BEND_ANGLES = (11.25, 22.5, 45.0, 60.0, 90.0)
 _BEND_FRACTIONS = {0.25: 90.0, 1 / 6: 60.0, 0.125: 45.0, 0.0625: 22.5}
 _SEES = frozenset({"see", "seeing", "looking"})
@@ -222,8 +225,10 @@ class Reading:
         """For each token, the number of clause boundaries before it."""
         counts: list[int] = []
         count = 0
+        bare = not self._marked
         for word in self.words:
-            if word in _CONJUNCTIONS or not (word[0].isalnum() or word[0] in "<½¼¾%°"):
+            opens = bare and counts and word in _CLAUSES
+            if opens or word in _CONJUNCTIONS or not (word[0].isalnum() or word[0] in "<½¼¾%°"):
                 count += 1
             counts.append(count)
         return tuple(counts)
