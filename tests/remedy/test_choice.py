@@ -322,6 +322,7 @@ def test_a_jobs_own_price_is_used_and_the_rest_are_said_to_be_defaults(found):
     assert dig.first_cost.value == pytest.approx(100.0, rel=0.05)
     assert dig.lines[0].source == "us"
     assert choice.price_list == "our prices"
+    assert choice.horizon_years == PriceList(name="any").horizon_years
     assert choice.chosen is RemedyKind.SPOT_DIG
     assert any("default planning values" in question for question in choice.would_change_it)
 

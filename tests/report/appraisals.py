@@ -388,6 +388,7 @@ def _remedies(length_m: float) -> RemedyChoice:
     return RemedyChoice(
         currency="USD",
         price_list="Invented price list",
+        horizon_years=50,
         options=(
             Remedy(
                 kind=RemedyKind.SPOT_DIG,

@@ -164,6 +164,7 @@ def test_the_estimate_adds_up(rich_papers):
     text = pdf_text(rich_papers["estimate.pdf"])
     for part in ("$6,200", "$1,008", "$325", "$7,533", "Not in the price", "January 15, 2026"):
         assert part in text
+    assert "Over 50 years, with upkeep" in " ".join(text.split())
 
 
 def test_upkeep_is_not_charged_now(tmp_path):

@@ -443,6 +443,8 @@ class RemedyChoice(Record):
 
     currency: str
     price_list: str
+    horizon_years: int | None = None
+    """Years that a whole-life cost spans; None in records written before it was kept."""
     options: tuple[Remedy, ...] = ()
     chosen: RemedyKind | None = None
     plain: str

@@ -67,6 +67,7 @@ def choose(
     return RemedyChoice(
         currency=prices.currency,
         price_list=prices.name,
+        horizon_years=prices.horizon_years,
         options=tuple(option.remedy for option in ranked),
         chosen=chosen.remedy.kind if chosen else None,
         plain=_plain(chosen, urgency, by, site, prices, words) + _even(ranked, chosen, site),

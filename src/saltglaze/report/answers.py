@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from saltglaze.model.appraisal import Remedy
+from saltglaze.model.base import Estimate
 from saltglaze.model.finding import Certainty, Feature
 from saltglaze.report.blocks import Answer, Answers
 from saltglaze.report.frame import Frame, lower_first
@@ -229,15 +230,17 @@ def _cost(frame: Frame) -> Answer:
     text = words.sentence(frame.measures.money(option.first_cost, remedy.currency))
     detail = ""
     if option.whole_life_cost is not None and option.whole_life_cost.known:
-        prices = frame.appraisal.job.prices
-        years = prices.horizon_years if prices is not None else None
-        whole = frame.measures.money(option.whole_life_cost, remedy.currency)
-        detail = (
-            words("cost.whole_life_years", cost=whole, years=years)
-            if years
-            else words("cost.whole_life", cost=whole)
-        )
+        detail = over_the_years(frame, option.whole_life_cost)
     return Answer(question, text, f"{detail} {words('cost.not_an_offer')}".strip())
+
+
+def over_the_years(frame: Frame, whole_life_cost: Estimate) -> str:
+    """Return what a way costs over the years, and over how many."""
+    remedy = frame.appraisal.remedy
+    whole = frame.measures.money(whole_life_cost, remedy.currency)
+    if remedy.horizon_years is None:
+        return frame.words("cost.whole_life", cost=whole)
+    return frame.words("cost.whole_life_years", cost=whole, years=remedy.horizon_years)
 
 
 def _unseen(frame: Frame) -> Answer:

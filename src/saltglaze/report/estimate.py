@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from saltglaze.model.appraisal import CostLine, Remedy, RemedyKind
 from saltglaze.model.base import Estimate
-from saltglaze.report.answers import chosen
+from saltglaze.report.answers import chosen, over_the_years
 from saltglaze.report.blocks import Block, Bullets, Facts, Lines, Note, Paper, Para, Section, Table
 from saltglaze.report.frame import Frame
 from saltglaze.report.worth import prices_named
@@ -104,8 +104,7 @@ def _price(frame: Frame, option: Remedy) -> tuple[Block, ...]:
     if later:
         blocks.append(_lines(frame, later, words("estimate.later"), None))
     if option.whole_life_cost is not None and option.whole_life_cost.known:
-        whole = measures.money(option.whole_life_cost, currency)
-        blocks.append(Para(words("cost.whole_life", cost=whole), "small"))
+        blocks.append(Para(over_the_years(frame, option.whole_life_cost), "small"))
     return tuple(blocks)
 
 
