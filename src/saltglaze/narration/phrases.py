@@ -37,6 +37,8 @@ class Phrase:
     elements: tuple[Element, ...]
     entry: Mapping[str, Any]
     weight: int
+    second: Element = None
+    """What must stand behind the first word, where that is sure: most phrases end there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +94,13 @@ class PhraseBook:
         """Return the phrases in a sentence, longest first served, in order of place."""
         hits: list[tuple[int, int, Hit]] = []
         for start, word in enumerate(words):
-            for phrase in self._by_first.get(word, ()):
+            phrases = self._by_first.get(word)
+            if phrases is None:
+                continue
+            following = words[start + 1] if start + 1 < len(words) else ""
+            for phrase in phrases:
+                if phrase.second is not None and following not in phrase.second:
+                    continue
                 at = _match(phrase.elements, words, start)
                 if at is not None:
                     hits.append((-phrase.weight, at[-1] - start, Hit(at, phrase.entry)))
@@ -126,7 +134,9 @@ def compiled(
         if not elements or elements[0] is None or elements[-1] is None:
             raise ValueError(f"the phrase “{said}” begins or ends with nothing to match")
         literals = sum(element is not None for element in elements)
-        phrases.append(Phrase(elements, entry, literals * 10 + int(entry.get("lift", 0))))
+        second = elements[1] if len(elements) > 1 else None
+        weight = literals * 10 + int(entry.get("lift", 0))
+        phrases.append(Phrase(elements, entry, weight, second))
     return phrases
 
 
