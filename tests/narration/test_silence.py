@@ -56,6 +56,16 @@ CLAIMING = (
     "I see {one} at three o'clock.",
     "Found {one} at three o'clock.",
     "Yep, {one} at three o'clock, there it is.",
+    "Told you, {one} at three.",
+    "You won't like it, {one} at three.",
+    "I've seen worse, but there's {one} at three.",
+    "Clean as a whistle until you get to {one} at three.",
+    "When the light hits it you can see {one} at three.",
+    "I'd have to say that's {one} at three.",
+    "There's {one} at three that nobody told me about.",
+    "Mark that as {one} at three.",
+    "There's {one} at three, we should fix that.",
+    "If you look at three there's {one}.",
 )
 
 

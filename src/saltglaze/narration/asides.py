@@ -6,6 +6,7 @@ aside and so is not claimed as seen here and now.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 from saltglaze.model.finding import Feature
@@ -23,6 +24,8 @@ def _would_do(thing: Thing, reading: Reading) -> bool:
     for at in range(min(thing.high, len(words) - 1)):
         said = words[at] in _WOULD or words[at : at + 2] in _WOULD_PAIRS
         verb = words[at + 1 + (words[at] not in _WOULD)] if said and at + 2 < len(words) else ""
+        if verb == "have" and {"say", "admit", "call"} & set(words[at + 2 : at + 5]):
+            continue  # "I'd have to say that's a crack"
         if verb and verb not in _CALLS and not _stated_since(at, thing, reading):
             return True
     return False
@@ -31,6 +34,11 @@ def _would_do(thing: Thing, reading: Reading) -> bool:
 _WOULD = frozenset({"i'd", "we'd", "you'd", "they'd", "i'll", "we'll"})
 _WOULD_PAIRS = (("i", "would"), ("we", "would"), ("you", "would"))
 _CALLS = word_set("claims", "calls")
+
+
+def sees(words: Sequence[str]) -> bool:
+    """Whether words say that something can be seen: "once the steam clears you can see"."""
+    return ("can", "see") in pairwise(words)
 
 
 def _own_doing(thing: Thing, reading: Reading) -> bool:
@@ -70,6 +78,8 @@ def _in_another_time(thing: Thing, reading: Reading) -> bool:
     """What was before or comes after somebody's doing: "... before they lined it"."""
     words = reading.words
     for at in range(thing.low):
+        if sees(words[at : thing.low]) or words[at + 2 : at + 3] in _ARRIVE:
+            continue  # "... until you get to a crack"
         told = words[at] in ("before", "after", "when", "since", "once", "till", "until")
         if told and words[at + 1] in _SOMEBODY and thing.low - at <= _CLAUSE_WORDS:
             return not _stated_since(at, thing, reading)
@@ -79,6 +89,7 @@ def _in_another_time(thing: Thing, reading: Reading) -> bool:
     return False
 
 
+_ARRIVE = (("get",), ("come",), ("hit",), ("reach",))
 _SOMEBODY = frozenset({"they", "he", "she", "anyone", "anybody", "somebody", "someone", "you"})
 _CLAUSE_WORDS = 6
 
@@ -245,10 +256,10 @@ def _of_all(thing: Thing, reading: Reading) -> bool:
     near = words[max(0, thing.low - 4) : thing.low]
     if words[0] in ("everybody", "everyone") or _NEVER_GETS & set(pairwise(near)):
         return True
-    cure = {"thing", "cure", "fix", "answer"} & set(words[: thing.low])
-    return bool(cure) and "for" in words[max(0, thing.low - 2) : thing.low]
+    return bool(_CURES & set(pairwise(words[: thing.low])))
 
 
+_CURES = frozenset((cure, "for") for cure in ("thing", "cure", "fix", "answer"))
 _NEVER_GETS = frozenset(
     (no, verb)
     for no in ("doesn't", "don't", "won't", "never")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from saltglaze.model.finding import Feature
-from saltglaze.narration.asides import ASIDES, STATES_IT
+from saltglaze.narration.asides import ASIDES, STATES_IT, sees
 from saltglaze.narration.phrases import Hit
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.tables import word_set
@@ -167,7 +167,12 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
         for hit in reading.acts("advice")
         if measured.isdisjoint(hit.at) and reading.words[hit.end : hit.end + 1] not in _LOOK
     )
-    guessed = {index for hit in reading.acts("hedge") for index in hit.at if len(hit.at) > 1}
+    guessed = {
+        index
+        for hit in reading.acts("hedge")
+        for index in hit.at
+        if "guess" in {reading.words[i] for i in hit.at}
+    }
     plain = {index for hit in reading.acts("plain_would") for index in hit.at} | measured
     hypothetical = [
         hit
@@ -264,10 +269,9 @@ def _or_else(thing: Thing, things: list[Thing], reading: Reading) -> bool:
 
 def _only_just(thing: Thing, things: list[Thing], reading: Reading) -> bool:
     """Such as "that isn't a crack, that's just a stain": the second is no finding either."""
-    lead = reading.words[max(0, thing.low - 3) : thing.low]
-    return any(word in ("just", "only") for word in lead) and any(
-        other.denied and other.high <= thing.low for other in things
-    )
+    lead = reading.words[max(0, thing.low - 4) : thing.low]
+    told = {"that's", "it's", "that", "it"} & set(lead) and {"just", "only"} & set(lead)
+    return bool(told) and any(other.denied and other.high <= thing.low for other in things)
 
 
 def _bare_list(things: list[Thing], reading: Reading) -> bool:
@@ -311,6 +315,7 @@ def _all_well(reading: Reading) -> bool:
 
 _WONT = (("won't",), ("wouldn't",), ("will",), ("would",), ("can't",))
 _FEW = 3
+_FEW_THROWN = 7
 
 
 def _usually(thing: Thing, reading: Reading) -> bool:
@@ -342,7 +347,19 @@ def _governs(hit: Hit, thing: Thing, reading: Reading, reach: int) -> bool:
     if hit.start > thing.low or hit.end > thing.high:
         return False
     crossed = reading.boundaries[thing.low] - reading.boundaries[hit.end - 1]
-    return crossed < reach and not _claimed_anew(hit, thing, reading)
+    if crossed >= reach or _claimed_anew(hit, thing, reading):
+        return False
+    seen = sees(reading.words[hit.end : thing.low]) and reading.words[hit.start] != "if"
+    return not (seen or _thrown_in(hit, thing, reading))
+
+
+def _thrown_in(hit: Hit, thing: Thing, reading: Reading) -> bool:
+    """Whether the talk before the first comma is over: "told you, a crack at nine"."""
+    words = reading.words
+    stop = words.index(",") if "," in words else 0
+    told = {"you", "thought", "said"} & set(words[: hit.end])
+    short = hit.end <= stop <= _FEW_THROWN and stop < thing.low <= stop + _FEW
+    return bool(told) and short and words[hit.start] not in _CONDITIONS
 
 
 def _claimed_anew(hit: Hit, thing: Thing, reading: Reading) -> bool:

@@ -26,6 +26,7 @@ _FILLERS = word_set("reading", "fillers")
 _ASKING = word_set("reading", "asking")
 _INVERTED = {("is", "that"), ("is", "this"), ("is", "it"), ("are", "those"), ("are", "these")}
 _SHORT_QUESTION = 6
+_NAMES = frozenset({"mark", "log", "note", "class", "rate", "describe", "grade", "record", "down"})
 _CLAUSES = frozenset(
     {"there's", "here's", "that's", "it's", "they're", "we're", "i'm", "we've", "i've", "now"}
 )
@@ -168,9 +169,10 @@ class Reading:
         near = self.words[max(0, at - 3) : at + (self.words[at] in ("a", "an"))]
         if set(pairwise(near)) & _LIKE and self._likened(at):
             return True  # "a root in it like a mouse tail"
-        return bool({(measure, "of") for measure in _MEASURES} & pairs) or bool(
-            pairs & {("as", "a"), ("as", "my"), ("as", "your"), ("as", "an")}
-        )
+        if {(measure, "of") for measure in _MEASURES} & pairs:
+            return True
+        compared = pairs & {("as", "a"), ("as", "my"), ("as", "your"), ("as", "an")}
+        return bool(compared) and not _NAMES & set(lead)
 
     def _like(self, at: int) -> bool:
         return self.words[at - 2 : at] in (("like", "a"), ("like", "an"))
