@@ -86,3 +86,16 @@ def test_a_corrected_word_keeps_its_time():
     words, _ = corrected(words_of([Cue(start_s=10.0, end_s=14.0, text="routes at the joint")]))
     assert words[0].text == "roots"
     assert 10.0 <= words[0].start_s < words[0].end_s <= 14.0
+
+
+@pytest.mark.parametrize(
+    ("heard", "meant"),
+    [
+        ("the joints pulled apart", "the joint 's pulled apart"),
+        ("gaskets hanging down", "gasket 's hanging down"),
+        ("the joints are good", "the joints are good"),
+        ("roots hanging down", "roots hanging down"),
+    ],
+)
+def test_a_lost_apostrophe_is_given_back_before_a_state_only(heard, meant):
+    assert understood(heard) == (meant, ())

@@ -57,9 +57,26 @@ def test_a_phrase_that_matches_nothing_is_refused(said):
         compiled(said, {}, {})
 
 
+def test_a_named_set_may_stand_beside_other_words():
+    phrases = PhraseBook([{"say": ["{joint}|pipe gone"]}], {"joint": ["hub", "bell"]})
+    assert [bool(phrases.find((word, "gone"))) for word in ("hub", "pipe", "tap")] == [
+        True,
+        True,
+        False,
+    ]
+
+
+def test_an_article_may_be_an_owners_word():
+    phrases = PhraseBook([{"say": ["out into the ditch"]}], {})
+    assert phrases.find(("out", "into", "your", "ditch"))
+    assert not phrases.find(("out", "into", "a", "ditch"))
+
+
 def test_an_unknown_word_set_is_refused():
     with pytest.raises(ValueError, match="no word set"):
         compiled("{nope}", {}, {})
+    with pytest.raises(ValueError, match="word set"):
+        compiled("pipe|{nope}", {}, {})
 
 
 # ------------------------------------------------------------------ the tables
