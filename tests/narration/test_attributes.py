@@ -104,3 +104,32 @@ def test_a_size_told_behind_adds_to_the_thing():
     assert bend.kind == "1/16"
     (sag,) = drafts("Belly here.", "Water's halfway up.", every_s=5.0)
     assert sag.water_share.value == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(
+    ("remarks", "hour"),
+    [
+        (("Crack. At nine.",), 9.0),
+        (("Tap, nine.",), 9.0),
+        (("Roots at eight, no, nine.",), 9.0),
+        (("Hole at eight.", "Make that nine."), 9.0),
+        (("A root at the nine position.",), 9.0),
+        (("Offset, two.",), None),
+    ],
+)
+def test_a_bare_number_is_an_hour_only_in_its_place(remarks, hour):
+    (draft,) = drafts(*remarks, every_s=5.0)
+    assert (draft.clock.from_h if draft.clock else None) == hour
+
+
+@pytest.mark.parametrize(
+    ("remark", "place"),
+    [
+        ("Crack on the left, I mean right.", "right"),
+        ("Roots on the far left.", "left"),
+        ("Deformed, top to bottom.", None),
+        ("An offset right at the wall.", None),
+    ],
+)
+def test_a_side_taken_back_and_sides_that_are_none(remark, place):
+    assert [draft.screen for draft in drafts(remark)] == [place]

@@ -49,7 +49,9 @@ def give_sides(
         able = [thing for thing in things if thing.feature not in SIDELESS]
         thing = nearest(reading, able, index, index + 1, describes=False)
         corner = {"screen": _corner(reading, index, place)}
-        if thing is not None:
+        if thing is not None and any(hit.end == index for hit in reading.acts("replace")):
+            thing.fields["screen"] = place  # "on the left, I mean right"
+        elif thing is not None:
             _place(corner, thing.fields, view)
         elif not things:
             _place(corner, loose, view)
@@ -85,7 +87,15 @@ def _bare_sides(
             continue
         before = words[index - 1]
         after = words[index + 1] if index + 1 < len(words) else "."
-        framed = not before[0].isalnum() or before in ("is", "on", "upper", "lower", "and", "hard")
+        framed = not before[0].isalnum() or before in (
+            "mean",
+            "is",
+            "on",
+            "upper",
+            "lower",
+            "and",
+            "hard",
+        )
         if after == "at" and words[index + 2 : index + 3] == ("the",):
             continue  # "an offset right at the transition"
         closed = not after[0].isalnum() or after in ("and", "at", "again", "too", "about")
@@ -219,7 +229,13 @@ def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | No
         return None
     if words[:2] in (("another", ","), ("one", ",")) and index == 2:
         return amount.value, None
-    if before in ("at", "around", "about", "opposite") and index > 1:
+    alone = index == 1 and before == "at" and (not after or after == ".") and len(words) <= _FEW
+    if before in ("at", "around", "about", "opposite") and (index > 1 or alone):
+        return amount.value, None
+    closing = before == "," and after == "." and index + 2 == len(words)
+    if closing and _named_round(reading):
+        return amount.value, None  # "crack, nine."
+    if before == "the" and after == "position":
         return amount.value, None
     paired = reading.amounts.get(index + 2)
     if after == "and" and paired is not None and paired.measure is Measure.CLOCK:
@@ -229,6 +245,15 @@ def clock_hours(reading: Reading, index: int) -> tuple[float, float | None] | No
     return None
 
 
+def _named_round(reading: Reading) -> bool:
+    """Whether a call-out names only what stands at an hour: a crack, a tap, roots, a hole."""
+    names = {hit.entry["feature"] for hit in reading.features}
+    return bool(names) and names <= _AT_HOURS and len(reading.amounts) <= _TWO
+
+
+_AT_HOURS = frozenset({"crack", "fracture", "tap", "roots", "hole", "infiltration"})
+_TWO = 2
+_FEW = 3
 _TWICE = frozenset(
     {Feature.CRACK, Feature.FRACTURE, Feature.HOLE, Feature.TAP, Feature.BREAK, Feature.ROOTS}
 )

@@ -26,6 +26,7 @@ _FILLERS = word_set("reading", "fillers")
 _ASKING = word_set("reading", "asking")
 _INVERTED = {("is", "that"), ("is", "this"), ("is", "it"), ("are", "those"), ("are", "these")}
 _SHORT_QUESTION = 6
+_NOON = 12
 _NAMES = frozenset({"mark", "log", "note", "class", "rate", "describe", "grade", "record", "down"})
 _CLAUSES = frozenset(
     {"there's", "here's", "that's", "it's", "they're", "we're", "i'm", "we've", "i've", "now"}
@@ -104,7 +105,8 @@ class Reading:
         former: Amount | None = None
         for index, amount in self.all_amounts.items():
             if index in self.struck:
-                former = amount
+                hour = self.words[index - 1 : index] == ("at",) and 1 <= amount.value <= _NOON
+                former = Amount(Measure.CLOCK, amount.value) if hour else amount
                 continue
             bare = amount.measure is Measure.NUMBER and not amount.fraction
             kept[index] = in_unit_of(former, amount) if former and bare else amount

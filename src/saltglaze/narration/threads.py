@@ -17,6 +17,7 @@ from saltglaze.model.finding import KINDS, Feature
 from saltglaze.narration.amounts import Amount
 from saltglaze.narration.attributes import fill, set_angle
 from saltglaze.narration.ground import THROUGH
+from saltglaze.narration.numbers import Measure
 from saltglaze.narration.qualities import fill_share
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import WET, WIDE, as_share, estimate, is_told, role, share_role
@@ -461,6 +462,11 @@ _ANGLES = (11.25, 22.0, 22.5, 30.0, 45.0, 60.0, 90.0)
 """Bare numbers that told behind a bend are its angle: "twenty two and a half, I'd say"."""
 
 
+def _is_hour_of(amount: Amount) -> bool:
+    bare = amount.measure is Measure.NUMBER and not amount.fraction and amount.to is None
+    return bare and 1 <= amount.value <= 12 and amount.value == int(amount.value)
+
+
 def _lay_bare(draft: Draft, amount: Amount, reading: Reading, index: int) -> None:
     """Lay a bare number on a thing that repeats one measured in percent or millimetres."""
     role_told = share_role(draft.feature) or ""
@@ -474,6 +480,10 @@ def _lay_bare(draft: Draft, amount: Amount, reading: Reading, index: int) -> Non
 
 def _lay_amounts(draft: Draft, loose: dict[str, Any], reading: Reading) -> None:
     for index, amount in loose.get("amounts", ()):
+        hour = draft.fields.get("clock")
+        if hour is not None and reading.acts("replace") and _is_hour_of(amount):
+            draft.fields["clock"] = hour.model_copy(update={"from_h": amount.value % 12.0})
+            continue  # "make that ten"
         if draft.feature is Feature.BEND and amount.middle in _ANGLES:
             set_angle(draft.feature, draft.fields, amount.middle)
         name = role(reading, index, draft.feature)
