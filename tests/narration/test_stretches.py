@@ -52,3 +52,21 @@ def test_words_that_end_nothing_leave_the_water_open(remark):
 def test_a_tap_is_no_stretch():
     (finding,) = findings("Tap on the left from here.", "Long silence.", "It's done.")
     assert finding.end_s < 110.0
+
+
+@pytest.mark.parametrize("begin", ["Standing water here.", "Belly starts.", "And we go under."])
+@pytest.mark.parametrize(
+    "end",
+    [
+        "Up and out.",
+        "And that's the end of it, thirty feet.",
+        "It levels out here.",
+        "And it lets go at thirty.",
+        "Running clear again.",
+        "No more water.",
+        "Thirty, out of it.",
+    ],
+)
+def test_water_ends_in_many_words(begin, end):
+    (finding,) = findings(begin, "Nothing else to say.", end)
+    assert finding.end_s == pytest.approx(124.0, abs=2.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 from saltglaze.model.appraisal import Heard
@@ -43,6 +44,7 @@ from saltglaze.narration.words import sentences_of
 
 _ENDING = word_set("listen", "ending")
 _FEWEST_DRAFTS = 4
+_END_OF_IT = frozenset({("of", "it"), ("of", "that"), ("of", "this")})
 _ENTERED_BY_S = 15.0
 """A clean-out named so early is the one the camera goes in by."""
 _CHANGES = frozenset({Feature.MATERIAL_CHANGE, Feature.DIAMETER_CHANGE})
@@ -219,6 +221,8 @@ class _Listener:
         if finished:
             touched += finished
             over = {draft.feature for draft in finished} | {Feature.STANDING_WATER}
+            if _END_OF_IT & set(pairwise(reading.words)):
+                over.add(Feature.END)  # "that's the end of it": of the water
             live = [thing for thing in live if thing.feature not in over]
             if not live:
                 return touched
@@ -258,6 +262,7 @@ class _Listener:
         if not hits:
             return self.book.over(reading, things)
         named = {t.feature for t in things if t.denied or t.low >= hits[0].start - 5}
+        named -= {Feature.END, Feature.COULD_NOT_PASS}
         return self.book.finish(reading, named, until=bool(reading.acts("until")))
 
     def _same_again(self, loose: dict[str, Any], reading: Reading, number: int) -> list[Draft]:

@@ -31,7 +31,21 @@ _IT = frozenset({"it", "it's", "that", "that's", "she", "she's", "he", "he's"})
 _LONGEST_WORDS = 12
 _SHORT = 7
 _PAST = frozenset(
-    {("we're", "through"), ("i'm", "through"), ("threw", "it"), ("away", "again"), ("it's", "done")}
+    {
+        ("we're", "through"),
+        ("i'm", "through"),
+        ("threw", "it"),
+        ("away", "again"),
+        ("it's", "done"),
+        ("drains", "off"),
+        ("'s", "off"),
+        ("'s", "out"),
+        ("drains", "away"),
+        ("levels", "out"),
+        ("up", "and"),
+        ("lets", "go"),
+        ("rises", "again"),
+    }
 )
 _ON = (
     ("from", "here"),
