@@ -47,6 +47,15 @@ SILENT = (
     "Everybody on this street has {many}.",
     "Best thing for {one} is to leave it.",
     "We'd sleeve {one}.",
+    "So you're telling me it's {one}?",
+    "Maybe there's {one} further on, we'll see.",
+    "Smells like {one}.",
+    "The other line had {many}, this one doesn't.",
+    "I've got a guy who fixes {many}.",
+    "Compared to {one} this is nothing.",
+    "I'd rather have {one} than this.",
+    "Still no {many}.",
+    "Next thing you know it's {one}.",
 )
 CLAIMING = (
     "There's {one} at three o'clock.",

@@ -267,7 +267,28 @@ _NEVER_GETS = frozenset(
 )
 
 
+def _elsewhere(thing: Thing, reading: Reading) -> bool:
+    """What lies elsewhere, is only smelt, to be left or to come: "the other line had roots"."""
+    words, low, high = reading.words, thing.low, thing.high
+    if words[0] in ("forget", "ignore", "skip") or words[:4] == ("next", "thing", "you", "know"):
+        return True
+    lead = set(pairwise(words[: low + 1]))
+    other = words[:2] == ("the", "other") and "had" in words[:low]
+    if other or lead & _NOT_SIGHT or ("we'll", "see") in pairwise(words[high:]):
+        return True
+    after = words[high : high + 2]
+    if after in (("must", "be"), ("are", "what"), ("is", "what")):
+        return True
+    return "who" in words[max(0, low - 3) : low] and bool(_PEOPLE & set(words[:low]))
+
+
+_NOT_SIGHT = frozenset(
+    {("smells", "like"), ("smell", "like"), ("compared", "to"), ("compared", "with")}
+)
+
+
 ASIDES = (
+    _elsewhere,
     _is_past,
     _wagered,
     _of_all,

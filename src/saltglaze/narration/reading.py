@@ -204,6 +204,8 @@ class Reading:
         if self.words[-1] != "?" or not words:
             return False
         pairs = set(pairwise(words))
+        if {"think", "telling", "saying", "mean"} & set(words[:4]):
+            return True  # "so you're telling me it's a crack?"
         return words[0] in _ASKING or len(words) <= 2 or "or" in words or bool(pairs & _INVERTED)
 
     @cached_property
