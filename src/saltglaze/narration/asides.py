@@ -31,8 +31,8 @@ def _would_do(thing: Thing, reading: Reading) -> bool:
     return False
 
 
-_WOULD = frozenset({"i'd", "we'd", "you'd", "they'd", "i'll", "we'll"})
-_WOULD_PAIRS = (("i", "would"), ("we", "would"), ("you", "would"))
+_WOULD = frozenset({"it'd", "i'd", "we'd", "you'd", "they'd", "i'll", "we'll"})
+_WOULD_PAIRS = (("it", "would"), ("i", "would"), ("we", "would"), ("you", "would"))
 _CALLS = word_set("claims", "calls")
 
 
@@ -193,6 +193,9 @@ def _in_general(thing: Thing, reading: Reading) -> bool:
     many = "in" in words[high - 1 : high + 1] and bool(_ALL & set(after))
     if many and {"you", "people", "we", "they"} & set(words[:low]):
         return True
+    would = words[0] in ("a", "an") and "would" in words[high : high + 4]
+    if would or words[0] == "less":
+        return True  # "a crack this size would ...", "less a crack than a scuff"
     if words[0] in ("a", "an") and after[:1] in (("would",), ("will",), ("can",), ("might",)):
         return True  # "a crack would show up as a dark line"
     if words[:2] in (("last", "one"), ("last", "job"), ("last", "house")) and _WE & set(
@@ -263,7 +266,7 @@ _CURES = frozenset((cure, "for") for cure in ("thing", "cure", "fix", "answer"))
 _NEVER_GETS = frozenset(
     (no, verb)
     for no in ("doesn't", "don't", "won't", "never")
-    for verb in ("get", "give", "suffer", "grow", "show")
+    for verb in ("get", "give", "suffer", "grow", "show", "make")
 )
 
 
@@ -276,15 +279,36 @@ def _elsewhere(thing: Thing, reading: Reading) -> bool:
     other = words[:2] == ("the", "other") and "had" in words[:low]
     if other or lead & _NOT_SIGHT or ("we'll", "see") in pairwise(words[high:]):
         return True
+    behind = words[high:]
+    last_job = "as" not in behind and _LAST_JOB & set(pairwise(behind))
+    if last_job or ("used", "to") in pairwise(behind) or words[:4] == _MOSTLY:
+        return True
+    if ("so", "much") in lead and "as" in behind:
+        return True  # "not so much a crack as a stain"
     after = words[high : high + 2]
     if after in (("must", "be"), ("are", "what"), ("is", "what")):
         return True
     return "who" in words[max(0, low - 3) : low] and bool(_PEOPLE & set(words[:low]))
 
 
+_MOSTLY = ("most", "of", "the", "time")
 _NOT_SIGHT = frozenset(
-    {("smells", "like"), ("smell", "like"), ("compared", "to"), ("compared", "with")}
+    {
+        ("smells", "like"),
+        ("smell", "like"),
+        ("compared", "to"),
+        ("compared", "with"),
+        ("took", "for"),
+        ("sold", "a"),
+        ("sold", "an"),
+        ("permit", "for"),
+        ("stories", "about"),
+        ("can", "have"),
+        ("i'm", "told"),
+        ("times", "out"),
+    }
 )
+_LAST_JOB = frozenset(("last", place) for place in ("job", "house", "one", "street", "place"))
 
 
 ASIDES = (

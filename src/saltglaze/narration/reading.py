@@ -204,7 +204,7 @@ class Reading:
         if self.words[-1] != "?" or not words:
             return False
         pairs = set(pairwise(words))
-        if {"think", "telling", "saying", "mean"} & set(words[:4]):
+        if {"think", "telling", "saying", "mean"} & set(words[:4]) or words[:2] == ["see", "any"]:
             return True  # "so you're telling me it's a crack?"
         return words[0] in _ASKING or len(words) <= 2 or "or" in words or bool(pairs & _INVERTED)
 

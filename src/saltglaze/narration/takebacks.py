@@ -19,7 +19,7 @@ _FITTINGS = frozenset({"fitting", "factory", "proper", "wye", "tee", "junction"}
 _RENAMED_S = 8.0
 _SHORT_ANSWER = 4
 _ANSWERED_S = 10.0
-_NO = frozenset({"no", "nope", "nah", "not", "nobody's"})
+_NO = frozenset({"no", "nope", "nah", "not", "nobody's", "don't"})
 _YES = frozenset({"yes", "yeah", "yep", "yup", "sure", "correct", "right", "exactly"})
 _NOT_THAT = frozenset(
     {("that's", "not"), ("it's", "not"), ("that", "isn't"), ("it", "isn't"), ("that", "wasn't")}
