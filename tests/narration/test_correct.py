@@ -95,6 +95,9 @@ def test_a_corrected_word_keeps_its_time():
         ("gaskets hanging down", "gasket 's hanging down"),
         ("the joints are good", "the joints are good"),
         ("roots hanging down", "roots hanging down"),
+        ("water drains off here", "water drains off here"),
+        ("it levels out and drains dry", "it levels out and drains dry"),
+        ("it opens up and runs back", "it opens up and runs back"),
     ],
 )
 def test_a_lost_apostrophe_is_given_back_before_a_state_only(heard, meant):

@@ -55,8 +55,12 @@ def ear() -> Ear:
     for heard, term in raw["same"].items():
         words = tuple(heard.split())
         same.setdefault(words[0], []).append((words, term))
-    for noun, state in product(raw["apostrophe"]["lost_after"], raw["apostrophe"]["before"]):
+    lost = raw["apostrophe"]
+    doing = {tuple(done.split()) for done in lost["doing"]}  # "the water drains off"
+    for noun, state in product(lost["lost_after"], lost["before"]):
         heard = (f"{noun}s", state)  # "the joints pulled apart": the joint's pulled apart
+        if heard in doing:
+            continue
         same.setdefault(heard[0], []).append((heard, f"{noun} 's {state}"))
     listed: dict[str, list[Mishearing]] = {}
     for entry in raw["term"]:
