@@ -20,6 +20,7 @@ from saltglaze.narration.ground import THROUGH
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.qualities import fill_share
 from saltglaze.narration.reading import Reading
+from saltglaze.narration.renamed import only_renamed
 from saltglaze.narration.sizes import WET, WIDE, as_share, estimate, is_told, role, share_role
 from saltglaze.narration.stretches import BLIND, opens, over
 from saltglaze.narration.tables import word_set
@@ -161,7 +162,9 @@ class Notebook:
         if held is None or thing.another:
             return None
         gap = reading.start_s - held.last_s
-        if self._still_meant(held, thing, reading):
+        here = held.last_s > self.moved_s and _compatible(held, thing) and not held.repeats
+        again = here and only_renamed(thing, reading, held.feature, held.fields, gap)
+        if again or self._still_meant(held, thing, reading):
             return held
         called_out = sum(word[0].isalnum() for word in reading.words) == 1
         if held.feature is not thing.feature and (gap > REMARK_GAP_S or called_out):
