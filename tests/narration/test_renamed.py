@@ -19,15 +19,21 @@ NAMES = (
 )
 
 
-def count(*said: str, apart_s: float = 5.0) -> int:
-    """How many findings remarks so far apart give."""
+def found(*said: str, apart_s: float = 5.0) -> list[str]:
+    """The features that remarks so far apart give."""
     cues, start_s = [Cue(start_s=0.0, end_s=4.0, text="In at the clean-out, clay.")], 60.0
     for text in said:
         end_s = start_s + 1.0 + len(text.split()) / 2.6
         cues.append(Cue(start_s=start_s, end_s=end_s, text=text))
         start_s = end_s + apart_s
     cues.append(Cue(start_s=start_s + 30.0, end_s=start_s + 33.0, text="Bright picture today."))
-    return len(listen(Transcript(cues=tuple(cues), source="t")).findings)
+    heard = listen(Transcript(cues=tuple(cues), source="a test"))
+    return [finding.draft.feature.value for finding in heard.findings]
+
+
+def count(*said: str, apart_s: float = 5.0) -> int:
+    """How many findings remarks so far apart give."""
+    return len(found(*said, apart_s=apart_s))
 
 
 @pytest.mark.parametrize(("first", "second"), NAMES)

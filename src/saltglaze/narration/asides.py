@@ -144,9 +144,13 @@ def _stated_since(at: int, thing: Thing, reading: Reading) -> bool:
     if "which" in reading.words[thing.low : thing.high + 2]:
         return True  # "... because of the water, which isn't moving"
     return any(
-        edges[i] > edges[i - 1] and set(reading.words[i : i + 2]) & STATES_IT
+        edges[i] > edges[i - 1] and set(reading.words[i : i + 2]) & (STATES_IT | _BREAKS_OFF)
         for i in range(at + 1, thing.low + 1)
     )
+
+
+_BREAKS_OFF = frozenset({"but", "is", "are"})
+"""A clause that opens so leaves what was thrown in: "..., but the joint's opened"."""
 
 
 def _hearsay(thing: Thing, reading: Reading) -> bool:

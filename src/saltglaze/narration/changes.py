@@ -60,10 +60,20 @@ def material_said(reading: Reading, things: list[Thing]) -> list[tuple[Hit, Mate
             continue  # "there's clay coming in"
         if lead == ("in", "the") and "back" not in reading.words and any(_live(t) for t in things):
             continue  # "standing water in the plastic"
+        if lead[-1:] in _OF_IT and not _turning(reading, hit) and any(_live(t) for t in things):
+            continue  # "a split down the side of the plastic", "this iron's cracked"
         if any(_live(t) and t.feature is Feature.TAP and t.high <= hit.start for t in things):
             continue  # "connection on the right, plastic"
         said.append((hit, Material(hit.entry["material"])))
     return said
+
+
+_OF_IT = (("the",), ("this",), ("of",), ("that",))
+
+
+def _turning(reading: Reading, hit: Hit) -> bool:
+    """Whether words of turning into or of beginning stand beside a material."""
+    return _turns_into(reading, hit) or _changes(reading) or "where" in reading.words
 
 
 def _live(thing: Thing) -> bool:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 from saltglaze.model.finding import Feature
 from saltglaze.narration.ground import OPENINGS, ground_at
@@ -278,6 +279,45 @@ def _water_stays(at: _Beside) -> bool:
     )
 
 
+def _water_in_it(at: _Beside) -> bool:
+    """Water that stands in a crack or a gap: "that's a crack, it's got water in it"."""
+    near = " ".join(at.reading.words[at.thing.low : at.thing.high + 3])
+    return "in it" in near and bool(at.before(*OPENINGS, Feature.CRACK))
+
+
+def _full_of(at: _Beside) -> bool:
+    """What a collapse is made of: "the top's down and it's full of dirt"."""
+    full = ("full", "of") in pairwise(at.reading.words[max(0, at.thing.low - 3) : at.thing.high])
+    return full and bool(at.before(Feature.COLLAPSE))
+
+
+def _tells_why(at: _Beside) -> bool:
+    """What only gives the cause of the thing before: "scale, that's from water getting in"."""
+    words, low = at.reading.words, at.thing.low
+    before = [t for t in at.things if t.high <= low and not (t.denied or t.reference)]
+    if not before:
+        return False
+    between = words[before[-1].high : low + 1]
+    same = before[-1].feature is at.thing.feature
+    if _FROM & set(pairwise(between)) or (same and _WHY & set(between)):
+        return True
+    sits = at.thing.feature in (Feature.OBSTRUCTION, Feature.SETTLED_DEPOSITS, Feature.SAG)
+    return sits and (("where", "the") in pairwise(between) or "since" in between)
+
+
+_FROM = frozenset(
+    {
+        ("that's", "from"),
+        ("it's", "from"),
+        ("due", "to"),
+        ("caused", "by"),
+        ("that's", "why"),
+        ("comes", "from"),
+    }
+)
+_WHY = frozenset({"because", "since", "where", "'cause", "cause", "cos"})
+
+
 def _opened_crack(at: _Beside) -> bool:
     """How far a crack has opened: "that's a fracture, and it's opened five millimetres"."""
     own = at.own | {at.reading.words[max(0, at.thing.low - 1)]}
@@ -334,7 +374,7 @@ _Rule = Callable[[_Beside], bool]
 _BY_FEATURE: dict[Feature, tuple[_Rule, ...]] = {
     Feature.ROOTS: (_smear, _pushing),
     Feature.ATTACHED_DEPOSITS: (_smear, _fat, _explains),
-    Feature.SETTLED_DEPOSITS: (_smear, _inside, _bared, _ground, _explains),
+    Feature.SETTLED_DEPOSITS: (_smear, _inside, _bared, _ground, _explains, _full_of),
     Feature.OBSTRUCTION: (_smear, _let_in, _wrapped, _compound, _explains),
     Feature.BREAK: (_broken_for_tap,),
     Feature.COLLAPSE: (_heap,),
@@ -346,12 +386,12 @@ _BY_FEATURE: dict[Feature, tuple[_Rule, ...]] = {
     Feature.HOLE: (_made_for_tap,),
     Feature.SAG: (_dip_of_bend,),
     Feature.INFILTRATION: (_tap_in_use,),
-    Feature.STANDING_WATER: (_smear, _tap_in_use),
+    Feature.STANDING_WATER: (_smear, _tap_in_use, _water_in_it),
     Feature.COULD_NOT_PASS: (_water_stays,),
     Feature.REPAIR: (_coupling, _lined, _explains),
     Feature.INTRUDING_SEAL: (_seal_seen,),
     Feature.CLEAN_OUT: (_riser,),
 }
 _RULES: dict[Feature, tuple[_Rule, ...]] = {
-    feature: (*_BY_FEATURE.get(feature, ()), _named_again) for feature in Feature
+    feature: (*_BY_FEATURE.get(feature, ()), _named_again, _tells_why) for feature in Feature
 }

@@ -18,7 +18,8 @@ _PLACES = word_set("things", "places")
 def with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
     """Add the things that "one" stands for ("one at twelve and one at six", "a second one")."""
     words = reading.words
-    ones = [i for i in range(len(words)) if _stands_for_thing(words, i)]
+    own = {i for thing in things for i in range(thing.low, thing.high)}
+    ones = [i for i in range(len(words)) if i not in own and _stands_for_thing(words, i)]
     ones = ones or _ordinals(things, words)
     if not ones:
         return things
@@ -30,6 +31,9 @@ def with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
     for number, at in enumerate(ones):
         named = [t for t in things if t.high <= at and not t.reference]
         plural = bool(named) and (words[at] == "first" or _several(named[-1], len(ones), reading))
+        graded = named and words[at - 1] in _SIZED and set(words[named[-1].high : at - 1]) <= _AND_A
+        if graded:
+            continue  # "root ball, big one"
         if number == 0 and plural and len(ones) > 1:
             named[-1].low, named[-1].high = at, at + 1  # "two cracks": the first of them
             named[-1].fields.pop("count", None)
@@ -45,6 +49,9 @@ def with_ones(things: list[Thing], reading: Reading) -> list[Thing]:
         one.asked = reading.question
         added.append(one)
     return sorted([*things, *added], key=lambda thing: thing.low)
+
+
+_AND_A = frozenset({",", "a", "and", "pretty", "real", "very"})
 
 
 def _ordinals(things: list[Thing], words: tuple[str, ...]) -> list[int]:
@@ -85,7 +92,8 @@ def _several(thing: Thing, count: int, reading: Reading) -> bool:
     """Whether a thing is named as many: "two cracks", "two crack"."""
     told = reading.amounts.get(thing.low - 1)
     counted = told is not None and told.measure is Measure.NUMBER and told.value == count
-    return counted or reading.words[thing.high - 1].endswith("s")
+    shared = {"each", "either", "both"} & set(reading.words[thing.high : thing.high + 3])
+    return counted or bool(shared and count == 2) or reading.words[thing.high - 1].endswith("s")
 
 
 _AFTER_ONE = word_set("things", "after_one")
@@ -101,6 +109,8 @@ def _stands_for_thing(words: tuple[str, ...], at: int) -> bool:  # noqa: PLR0911
         return words[at + 1 : at + 2] in (("at",), ("on",), ("over",), ("opposite",))
     if words[at] not in ("one", "another") and not counted_one:
         return False
+    if at == 0 and words[1:2] == ("<number>",):
+        return False  # "one two, a few roots": 1.2 metres
     if _THE_SECOND & set(pairwise(words[max(0, at - 3) : at])):
         return False  # "that's the second one": the one before
     across = words[at - 1 : at] == (",",) and bool({"across", "opposite"} & set(words[:at]))

@@ -70,10 +70,14 @@ def _is_new(thing: Thing, reading: Reading) -> bool:
         words[i] in _NEW
         and words[i - 1] not in ("no", "any", "not")
         and not (words[i] in _CLOSING and words[i + 1] in (",", ";"))
+        and not (words[i] == "too" and words[i - 1] in _IS)  # "it's too tight"
         for i in range(max(0, at - 4), at)
     )
     again = any(word in _AGAIN for word in words[thing.high : thing.high + 2])
     return counted or again or _at_the_next(thing, reading)
+
+
+_IS = frozenset({"it's", "is", "'s", "way", "just", "far", "she's", "that's", "i'm", "it"})
 
 
 def _at_the_next(thing: Thing, reading: Reading) -> bool:
@@ -143,6 +147,10 @@ def _only_a_place(thing: Thing, reading: Reading) -> bool:
     return before in _PLACED_BY
 
 
+_RIGHT_AT = frozenset({"at", "from", "below", "beside", "near", "under", "above"})
+_BROKEN_PLACES = frozenset(
+    {Feature.CRACK, Feature.FRACTURE, Feature.HOLE, Feature.BREAK, Feature.OPEN_JOINT}
+)
 _BEYOND = ("after", "past", "before", "beyond")
 _PARTING = _SUBJECTS | {"and", "but", "into", "then"}
 
@@ -154,6 +162,10 @@ def refer(things: list[Thing], reading: Reading) -> None:
         others = [t for t in things if t is not thing and not t.reference]
         if thing.low == 1 and others and words[0] == "in" and thing.feature in FITTINGS:
             thing.reference = True  # "in connection is growing root"
+        bare_place = words[thing.low - 1] in _RIGHT_AT and thing.feature in _BROKEN_PLACES
+        if bare_place and any(t.high <= thing.low and t.high >= thing.low - 2 for t in others):
+            thing.reference = True  # "chalk deposit at crack"
+            continue
         if not others or thing.low < 2 or thing.feature in (Feature.END, Feature.START):
             continue
         first = thing.low + (words[thing.low] in _POINTING)  # a phrase may hold its own "the"

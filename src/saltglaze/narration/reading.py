@@ -323,7 +323,11 @@ def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amou
         amount.value in (22.0, 22.5, 45.0, 90.0)
         and list(aside[:1]) == [","]
         and (
-            list(aside[1:]) in (["left"], ["right"], ["up"], ["down"]) and end + 2 >= len(texts) - 1
+            (
+                list(aside[1:]) in (["left"], ["right"], ["up"], ["down"])
+                and end + 2 >= len(texts) - 1
+            )
+            or _heads_aside(texts[end + 1 : end + 3])
         )
     ):
         return Amount(Measure.ANGLE, 22.5 if amount.value == 22.0 else amount.value, unit="bend")
@@ -342,6 +346,21 @@ def _goes_aside(texts: Sequence[str], at: int) -> bool:
     following = [text for text in texts[at : at + 4] if text not in _GOING]
     return (
         bool(following) and following[0] in ("left", "right", "up", "down") and (texts[at] != ",")
+    )
+
+
+def _heads_aside(texts: Sequence[str]) -> bool:
+    """Whether "heading down", "turning left" follows behind a comma."""
+    heads = texts[0] in ("heading", "going", "turning", "goes", "heads", "turns", "rolling")
+    return heads and texts[1:2] in (
+        ["left"],
+        ["right"],
+        ["up"],
+        ["down"],
+        ("left",),
+        ("right",),
+        ("up",),
+        ("down",),
     )
 
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from saltglaze.model.finding import Feature
 from saltglaze.narration.colours import COMING, out_of_it
 from saltglaze.narration.ground import OPENINGS, ground_at, lies
+from saltglaze.narration.numbers import Measure
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import WET
 from saltglaze.narration.stations import is_station
@@ -75,19 +76,23 @@ def _retold(thing: Thing, things: list[Thing], reading: Reading, book: Notebook)
         return True
     if _is_wet(thing, reading):
         recent = [feature for feature in recent if feature in WET]
-    if thing.hinted and (_ground_seen(thing, latest) or (recent and not thing.another)):
+    if thing.hinted and (
+        _ground_seen(thing, latest, moved=_moves_on(reading)) or (recent and not thing.another)
+    ):
         return True
     return _tap_in_use(thing, reading, latest)
 
 
 def _recent(thing: Thing, reading: Reading, book: Notebook) -> list[Feature]:
     """Features of the last remark, so far back as a thing of this kind can echo them."""
+    shares = any(amount.measure is Measure.SHARE for amount in reading.amounts.values())
+    shared = thing.weak and shares and not _moves_on(reading)  # "I'd say sixty percent blocked"
     return [
         draft.feature
         for draft in book.current
         if not draft.withdrawn
         and reading.start_s - draft.last_s
-        <= (BACK_S if draft.feature is thing.feature else REMARK_GAP_S)
+        <= (BACK_S if draft.feature is thing.feature or shared else REMARK_GAP_S)
     ]
 
 
@@ -120,7 +125,7 @@ def _adds(thing: Thing, reading: Reading, latest: Draft, book: Notebook) -> bool
         latest.fields.setdefault("active", True)
         return True
     if thing.feature is Feature.SETTLED_DEPOSITS and _seen_behind(thing, reading):
-        return _ground_seen(thing, latest)
+        return _ground_seen(thing, latest, moved=_moves_on(reading))
     definite = thing.low > 0 and reading.words[thing.low - 1] == "the"
     if thing.feature is Feature.HOLE and definite and latest.feature in _HAVE_HOLES:
         return True
@@ -152,9 +157,13 @@ def _seen_behind(thing: Thing, reading: Reading) -> bool:
 def _looks(thing: Thing, reading: Reading, latest: Draft, book: Notebook) -> bool:
     """Whether "it's rough", "they stick out" tell how the thing before looks."""
     pronoun = reading.words[0] in _ITS and thing.low <= _NEAR_START
-    moved = any(is_station(reading, index) for index in reading.amounts)
-    still_here = latest.last_s > book.moved_s and not moved
+    still_here = latest.last_s > book.moved_s and not _moves_on(reading)
     return pronoun and still_here and (latest.feature, thing.feature) in _COLOURS
+
+
+def _moves_on(reading: Reading) -> bool:
+    """Whether a sentence calls out a distance of its own."""
+    return any(is_station(reading, index) for index in reading.amounts)
 
 
 def _changes_name(thing: Thing, reading: Reading, latest: Draft) -> bool:
@@ -198,11 +207,11 @@ def _known(thing: Thing, things: Sequence[Thing], reading: Reading, book: Notebo
     return held is not None and reading.start_s - held.last_s < CARRY_S
 
 
-def _ground_seen(thing: Thing, latest: Draft | None) -> bool:
+def _ground_seen(thing: Thing, latest: Draft | None, *, moved: bool) -> bool:
     """Whether "I see mud" tells what lies behind the opening named just before."""
     if thing.feature is not Feature.SETTLED_DEPOSITS or latest is None:
         return False
-    if latest.feature not in OPENINGS:
+    if latest.feature not in OPENINGS or moved:
         return False
     latest.fields.setdefault("soil_visible", True)
     return True

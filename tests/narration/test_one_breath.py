@@ -1,0 +1,59 @@
+"""What one sentence tells of one thing is one finding, whatever else its words could name."""
+
+from __future__ import annotations
+
+import pytest
+
+from saltglaze.model.talk import Cue, Transcript
+from saltglaze.narration.listen import listen
+
+ONCE = (
+    ("fracture", "Big split down the side of the ABS."),
+    ("hole", "Whole bottom's gone out of this cast iron."),
+    ("bend", "Forty-four, ninety, heading down."),
+    ("tap", "One lateral, left side."),
+    ("crack", "That black line is a crack, it's got water in it."),
+    ("crack", "There's a crack, since the ground's settled here."),
+    ("crack", "Looks to be a stress crack where the rock's sitting on it."),
+    ("could_not_pass", "I can't get past here, it's too tight, she won't go."),
+    ("offset_joint", "There's a bump, because the next pipe's sitting half an inch higher."),
+    ("collapse", "That's collapsed, the top's down and it's full of dirt."),
+    (
+        "attached_deposits",
+        "Lump of mineral on the left, that's from water getting in over the years.",
+    ),
+    ("attached_deposits", "Chalk deposit at crack."),
+    ("infiltration", "Infiltration dripping at hole."),
+    ("roots", "Twenty-six, root ball, big one."),
+    ("roots", "One nine, more roots."),
+)
+
+
+def found(*said: str, apart_s: float = 5.0) -> list[str]:
+    """The features that remarks so far apart give."""
+    cues, start_s = [Cue(start_s=0.0, end_s=4.0, text="In at the clean-out, clay.")], 60.0
+    for text in said:
+        end_s = start_s + 1.0 + len(text.split()) / 2.6
+        cues.append(Cue(start_s=start_s, end_s=end_s, text=text))
+        start_s = end_s + apart_s
+    cues.append(Cue(start_s=start_s + 30.0, end_s=start_s + 33.0, text="Bright picture today."))
+    heard = listen(Transcript(cues=tuple(cues), source="a test"))
+    return [finding.draft.feature.value for finding in heard.findings]
+
+
+@pytest.mark.parametrize(("feature", "said"), ONCE)
+def test_one_thing_told_in_one_sentence_is_one_finding(feature: str, said: str) -> None:
+    assert found(said) == [feature]
+
+
+def test_one_each_side_is_two() -> None:
+    assert found("A lateral each side here, one on the left and one on the right.") == ["tap"] * 2
+
+
+def test_a_share_without_a_name_grades_what_was_told_before() -> None:
+    assert found("There's roots here.", "I'd say sixty percent blocked.") == ["roots"]
+
+
+def test_soil_with_a_distance_of_its_own_lies_in_the_pipe() -> None:
+    said = found("Open joint here.", "Twenty foot, mud, an inch deep, runs a ways.")
+    assert said == ["open_joint", "settled_deposits"]
