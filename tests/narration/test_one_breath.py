@@ -57,3 +57,28 @@ def test_a_share_without_a_name_grades_what_was_told_before() -> None:
 def test_soil_with_a_distance_of_its_own_lies_in_the_pipe() -> None:
     said = found("Open joint here.", "Twenty foot, mud, an inch deep, runs a ways.")
     assert said == ["open_joint", "settled_deposits"]
+
+
+@pytest.mark.parametrize(
+    "again",
+    [
+        "Couple more, right side this time.",
+        "Another bunch at the next one.",
+        "There's more on the next joint down.",
+    ],
+)
+def test_more_of_it_without_a_name_is_one_more(again: str) -> None:
+    assert found("There's roots here.", again) == ["roots", "roots"]
+
+
+def test_a_number_and_a_side_between_stops_is_a_bend() -> None:
+    assert found("Forty-five, to the left.") == ["bend"]
+    assert found("Line deviates left, twenty-two and a half.") == ["bend"]
+
+
+def test_a_finding_told_before_a_question_stands() -> None:
+    assert found("That's a crack, see that dark line up top?") == ["crack"]
+
+
+def test_a_tap_said_to_be_busted_in_is_no_break() -> None:
+    assert found("Tap coming in there.", "Yeah, on the right, they just busted it in.") == ["tap"]

@@ -55,7 +55,7 @@ def point(thing: Thing, reading: Reading) -> None:
     thing.another = _is_new(thing, reading)
     thing.introduced = bool({"a", "an", "another", "one"} & set(words[max(0, at - 3) : at + 1]))
     thing.vague = bool(_SOMETHING & {words[i] for i in thing.tokens})
-    thing.anaphoric = _by_its_lead(words, at) or _by_its_sentence(thing, reading)
+    thing.anaphoric = _by_its_lead(thing, words) or _by_its_sentence(thing, reading)
     thing.reference = thing.reference or _only_a_place(thing, reading)
 
 
@@ -95,15 +95,19 @@ def _at_the_next(thing: Thing, reading: Reading) -> bool:
 _AT = frozenset({"at", "in", "on"})
 
 
-def _by_its_lead(words: tuple[str, ...], at: int) -> bool:
+_IS_BARE = (("is",), ("isn't",), ("appears",), ("looks",))
+
+
+def _by_its_lead(thing: Thing, words: tuple[str, ...]) -> bool:
     """Whether the words just before point back: "that crack", "it's", "the connection"."""
+    at = thing.low
     before = words[at - 1] if at else ""
     if before in (*_DEMONSTRATIVES, "said", "same", "it's") or words[at] in ("it", "it's"):
         return True
     if before == "the" and words[at] not in _PIPE_PARTS:
         return True  # "the connection appears to be abandoned"
     if at == 0:
-        return words[at] in _DEMONSTRATIVES
+        return words[at] in _DEMONSTRATIVES or words[thing.high : thing.high + 1] in _IS_BARE
     told = [word for word in words[:at] if word not in ("a", "an")]
     if at <= _NEAR_START and told and all(word in _GRANTED or word == "," for word in told):
         return True  # "okay, spalled": said again as agreed

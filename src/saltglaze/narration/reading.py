@@ -328,17 +328,23 @@ def _as_bend(texts: Sequence[str], start: int, end: int, amount: Amount) -> Amou
                 and end + 2 >= len(texts) - 1
             )
             or _heads_aside(texts[end + 1 : end + 3])
+            or (start == 0 and tuple(texts[end + 1 : end + 5])[:4] in _TO_SIDES)
         )
     ):
         return Amount(Measure.ANGLE, 22.5 if amount.value == 22.0 else amount.value, unit="bend")
     stands_alone = before in _BEND_LEADERS and (
         end >= len(texts) or not (after[0].isalnum() or after[0] in "'\"") or after in _AFTER_BEND
     )
-    named_before = any(text in _BEND_WORDS for text in texts[max(0, start - 10) : start])
+    named_before = any(text in _BEND_WORDS for text in texts[max(0, start - 10) : start]) or (
+        before == "," and not after.isalpha() and bool(_TURNS & set(texts[:start]))
+    )
     angle = 22.5 if amount.value == 22.0 else amount.value
     if angle in _BEND_ANGLES and (fitting or stands_alone or directed or named_before):
         return Amount(Measure.ANGLE, angle, unit="bend")
     return amount
+
+
+_TURNS = frozenset({"deviates", "turns", "bends", "veers", "swings", "kicks", "turning", "bending"})
 
 
 def _goes_aside(texts: Sequence[str], at: int) -> bool:
@@ -347,6 +353,9 @@ def _goes_aside(texts: Sequence[str], at: int) -> bool:
     return (
         bool(following) and following[0] in ("left", "right", "up", "down") and (texts[at] != ",")
     )
+
+
+_TO_SIDES = tuple(("to", "the", side, ".") for side in ("left", "right"))
 
 
 def _heads_aside(texts: Sequence[str]) -> bool:

@@ -27,6 +27,9 @@ _WELL = word_set("repeats", "well")
 _AS_MUCH = frozenset({"as", "so", "quite", "that", "too"})
 _SIZES = (*SHARES, "width_m")
 _AGAIN = word_set("repeats", "again")
+_HEAPS = frozenset(
+    {"bunch", "couple", "few", "lot", "load", "bit", "time", "some", "down", "there's"}
+)
 _TOO = frozenset({"too", "also", "again", "well"})
 
 
@@ -53,6 +56,8 @@ def more(reading: Reading) -> int:
         whole = counted and amount.value in (1.0, 2.0, 3.0, 4.0)
         if whole and words[at + 1 : at + 2] == ("more",) and _elliptic(reading):
             return int(amount.value)
+        if amount.rough and words[at + 1 : at + 2] == ("more",) and _elliptic(reading):
+            return 1  # "couple more, right side this time"
     return 0
 
 
@@ -101,7 +106,7 @@ def _elliptic(reading: Reading) -> bool:
     for at, word in enumerate(words):
         if word == "not" and words[at + 1 : at + 2] and words[at + 1] in _AS_MUCH:
             continue
-        known = word in _SMALL_WORDS or word in _PLACES or at in told
+        known = word in _SMALL_WORDS or word in _PLACES or word in _HEAPS or at in told
         if word[0].isalnum() and not known:
             return False
     return True

@@ -7,6 +7,7 @@ Some of it is written into the draft on the way: dirt seen through an open joint
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from saltglaze.model.finding import Feature
 from saltglaze.narration.colours import COMING, out_of_it
@@ -174,6 +175,7 @@ def _changes_name(thing: Thing, reading: Reading, latest: Draft) -> bool:
         latest.feature = Feature.FRACTURE  # "and that's opened up"
         return True
     told = words[0] in _SUBJECTS and not (reading.sides or reading.amounts)
+    told = told or (words[0] in _YES and ("it", "in") in pairwise(words))
     if told and latest.feature in _TAPS and thing.feature in _WAYS_IN and _broken_in(words):
         latest.fields.setdefault("kind", "broken_in")  # "that one's been busted in"
         return True

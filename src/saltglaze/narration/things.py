@@ -31,7 +31,7 @@ def things_in(reading: Reading) -> list[Thing]:
     things = [_thing(hit) for hit in reading.features] or hinted(reading)
     for thing in things:
         point(thing, reading)
-        thing.asked = reading.question
+        thing.asked = reading.question and not _told_first(thing, reading)
     deny(things, reading)
     things = with_next(with_ones(_without_weak(things), reading), reading)
     things = _once(things, reading)
@@ -43,6 +43,14 @@ def things_in(reading: Reading) -> list[Thing]:
     suppose(things, reading)
     only_talk(things, reading)
     return things
+
+
+def _told_first(thing: Thing, reading: Reading) -> bool:
+    """Whether a question only asks to look at what was told: "that's a crack, see it up top?"."""
+    words, low = reading.words, thing.low
+    told = low > 1 and words[low - 2] in ("that's", "it's") and words[low - 1] in ("a", "an")
+    asks = words[thing.high : thing.high + 2]
+    return told and asks[:1] == (",",) and asks[1:] in (("see",), ("can",), ("you",))
 
 
 def _once(things: list[Thing], reading: Reading) -> list[Thing]:

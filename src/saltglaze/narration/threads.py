@@ -159,7 +159,7 @@ class Notebook:
         held = self.latest(*_kin(thing.feature))
         if held is not None and _measured_anew(held, thing, reading):
             return held
-        if held is None or thing.another:
+        if held is None or (thing.another and thing.feature is not Feature.END):
             return None
         gap = reading.start_s - held.last_s
         here = held.last_s > self.moved_s and _compatible(held, thing) and not held.repeats
@@ -294,6 +294,8 @@ class Notebook:
             closing = opened[-1:]
         if not closing and (until or named):
             closing = self._just_spoken_of(reading, named)
+        if any(draft.feature is Feature.CAMERA_UNDER_WATER for draft in closing):
+            closing += [d for d in opened if d.feature in WET and d not in closing]
         return self._close(closing, reading)
 
     def over(self, reading: Reading, things: Sequence[Thing]) -> list[Draft]:
