@@ -26,6 +26,12 @@ ONCE = (
     ("infiltration", "Infiltration dripping at hole."),
     ("roots", "Twenty-six, root ball, big one."),
     ("roots", "One nine, more roots."),
+    ("deformation", "It narrows here, the pipe's been squeezed."),
+    ("angled_joint", "Bit of a kink there too, pipe heads off to the left."),
+    (
+        "roots",
+        "What we've got, and I'll stop so you can have a good look, is a fair mass of roots.",
+    ),
 )
 
 

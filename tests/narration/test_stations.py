@@ -88,3 +88,11 @@ def test_distances_in_talk_without_marks(remark, feet):
 def test_eight_foot_is_how_long_and_eight_feet_where():
     assert heard_m(FEET, "Twelve foot lengths in here.") == []
     assert heard_m(FEET, "Twelve feet catch basin.") == [pytest.approx(12 * M_PER_FT)]
+
+
+@pytest.mark.parametrize(("digit", "metres"), [("two", 1.2), ("five", 1.5), ("nine", 1.9)])
+def test_one_and_a_digit_open_a_remark_as_metres_and_tenths(digit, metres):
+    said = heard_m(
+        ("Point eight metres, clay.", "Good here."), f"One {digit}, and there it is, roots."
+    )
+    assert said == [pytest.approx(metres)]

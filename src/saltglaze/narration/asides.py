@@ -281,7 +281,8 @@ def _elsewhere(thing: Thing, reading: Reading) -> bool:
         return True
     lead = set(pairwise(words[: low + 1]))
     other = words[:2] == ("the", "other") and "had" in words[:low]
-    if other or lead & _NOT_SIGHT or ("we'll", "see") in pairwise(words[high:]):
+    sight = lead & _NOT_SIGHT and "look" not in words  # "... so you can have a good look, is ..."
+    if other or sight or ("we'll", "see") in pairwise(words[high:]):
         return True
     behind = words[high:]
     last_job = "as" not in behind and _LAST_JOB & set(pairwise(behind))

@@ -318,6 +318,17 @@ _FROM = frozenset(
 _WHY = frozenset({"because", "since", "where", "'cause", "cause", "cos"})
 
 
+def _squeezed(at: _Beside) -> bool:
+    """How a squashed pipe goes on: "it narrows here, the pipe's been squeezed"."""
+    sizes = any(a.measure in (Measure.LENGTH, Measure.NUMBER) for a in at.reading.amounts.values())
+    return Feature.DEFORMATION in at.features and not sizes
+
+
+def _kinked(at: _Beside) -> bool:
+    """The turn that a kink makes: "bit of a kink there, pipe heads off to the left"."""
+    return bool(at.before(Feature.ANGLED_JOINT)) and "joint" not in at.said
+
+
 def _opened_crack(at: _Beside) -> bool:
     """How far a crack has opened: "that's a fracture, and it's opened five millimetres"."""
     own = at.own | {at.reading.words[max(0, at.thing.low - 1)]}
@@ -391,6 +402,8 @@ _BY_FEATURE: dict[Feature, tuple[_Rule, ...]] = {
     Feature.REPAIR: (_coupling, _lined, _explains),
     Feature.INTRUDING_SEAL: (_seal_seen,),
     Feature.CLEAN_OUT: (_riser,),
+    Feature.DIAMETER_CHANGE: (_squeezed,),
+    Feature.BEND: (_kinked,),
 }
 _RULES: dict[Feature, tuple[_Rule, ...]] = {
     feature: (*_BY_FEATURE.get(feature, ()), _named_again, _tells_why) for feature in Feature

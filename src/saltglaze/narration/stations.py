@@ -152,12 +152,25 @@ def station_in(
             return _spoken(reading, index, _decimal_after(reading, index, amount))
     if unit is None:
         return None
+    digits = _one_and_tenths(reading)
+    if unit is LengthUnit.METRES and digits is not None and digits >= furthest_m - 0.35:
+        return _spoken(reading, 1, Amount(Measure.LENGTH, digits, unit=unit.value))
     factor = 0.3048 if unit is LengthUnit.FEET else 1.0
     for index in reading.amounts:
         if _bare_station(reading, index, unit, furthest_m):
             value = _told(reading, index, unit, furthest_m) * factor
             return _spoken(reading, index, Amount(Measure.LENGTH, value, unit=unit.value))
     return None
+
+
+def _one_and_tenths(reading: Reading) -> float | None:
+    """Read "one two, and there it is" as 1.2: a lone "one" is no amount elsewhere."""
+    tenths = reading.amounts.get(1)
+    if tenths is None or reading.words[0] != "one" or tenths.measure is not Measure.NUMBER:
+        return None
+    alone = reading.words[2:3] in ((), (",",), (".",))
+    digit = not tenths.fraction and tenths.to is None and tenths.value in range(1, 10)
+    return 1.0 + tenths.value / 10.0 if alone and digit else None
 
 
 def _decimal_after(reading: Reading, index: int, amount: Amount) -> Amount:
