@@ -65,8 +65,29 @@ def test_a_tap_is_no_stretch():
         "Running clear again.",
         "No more water.",
         "Thirty, out of it.",
+        "Pipe's empty again.",
+        "Water drops away again.",
+        "Good fall again from here.",
+        "And we're back on grade.",
     ],
 )
 def test_water_ends_in_many_words(begin, end):
+    (finding,) = findings(begin, "Nothing else to say.", end)
+    assert finding.end_s == pytest.approx(124.0, abs=2.0)
+
+
+@pytest.mark.parametrize(
+    "begin", ["Heavy grease from here on.", "The bottom's rusted from here on."]
+)
+@pytest.mark.parametrize(
+    "end",
+    [
+        "That's the last of it.",
+        "It's better from here.",
+        "Good pipe from here on.",
+        "It eases off.",
+    ],
+)
+def test_what_clings_and_what_wears_end_in_many_words(begin, end):
     (finding,) = findings(begin, "Nothing else to say.", end)
     assert finding.end_s == pytest.approx(124.0, abs=2.0)
