@@ -61,3 +61,19 @@ def test_where_the_camera_goes_in(remark):
 def test_what_a_tap_serves(remarks):
     assert LineFactKind.HOUSE_CONNECTION in facts(*remarks, first_s=100.0)
     assert LineFactKind.HOUSE_CONNECTION not in facts("Tap on the left, dry.", first_s=100.0)
+
+
+def test_an_end_of_the_line_is_no_way_to_go():
+    told = facts("Access is the downstream manhole, working upstream.")
+    assert told[LineFactKind.DIRECTION] == "against_flow"
+
+
+@pytest.mark.parametrize(
+    "remark",
+    [
+        "So this is the run from the bungalow, hundred mil clay.",
+        "Well, I figured plastic and it's old terracotta.",
+    ],
+)
+def test_what_the_line_is_made_of_behind_other_words(remark):
+    assert facts(remark)[LineFactKind.MATERIAL] == "clay"

@@ -88,3 +88,18 @@ def test_a_finding_told_before_a_question_stands() -> None:
 
 def test_a_tap_said_to_be_busted_in_is_no_break() -> None:
     assert found("Tap coming in there.", "Yeah, on the right, they just busted it in.") == ["tap"]
+
+
+def test_a_warning_is_no_end_and_a_course_no_leak() -> None:
+    assert "end" not in found("Now don't run over that rock.")
+    assert found("Crack starts here at the hub and runs down the side.") == ["crack"]
+
+
+def test_asked_to_look_where_it_let_go_tells_that_it_did() -> None:
+    assert found("You see where the glue joint let go?") == ["open_joint"]
+
+
+def test_so_that_is_one_names_what_was_just_shown() -> None:
+    assert found("The joint let go here.", "So that's an open joint, you write that down.") == [
+        "open_joint"
+    ]

@@ -117,11 +117,12 @@ _FOR = frozenset({"with", "for", "through", "because", "from", "past"})
 def _asked_why(thing: Thing, reading: Reading) -> bool:
     """What a question takes as known: "is that where it backed up?"."""
     words = reading.words
-    if words[-1] != "?":
-        return False
+    if words[-1] != "?" or _POINTS & set(pairwise(words)):
+        return False  # "you see where the joint let go?"
     return any(words[at] in _WHERES for at in range(1, thing.low))
 
 
+_POINTS = frozenset({("see", "where")})
 _WHERES = frozenset({"where", "why", "how", "what's", "when"})
 
 

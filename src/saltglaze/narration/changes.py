@@ -21,6 +21,7 @@ _STATES = word_set("changes", "states")
 _NOT_PIPE = word_set("changes", "not_pipe")
 _PIECES = frozenset(table("features")["sets"]["piece"])
 _FALLS_IN = word_set("things", "coming")
+_GREETING_S = 10.0
 _BORES_M = (0.03, 1.6)
 
 
@@ -53,6 +54,8 @@ def material_said(reading: Reading, things: list[Thing]) -> list[tuple[Hit, Mate
             continue
         if lead[-1:] == ("of",) and lead[0] in _PIECES:
             continue  # "a fragment of concrete"
+        if set(lead) & _FIGURED and len(reading.materials) > 1:
+            continue  # "I figured plastic and it's old terracotta"
         after = reading.words[hit.end : hit.end + 2]
         if after[:1] in (("out",), ("outside",), ("behind",)) and after != ("out", "of"):
             continue
@@ -62,12 +65,15 @@ def material_said(reading: Reading, things: list[Thing]) -> list[tuple[Hit, Mate
             continue  # "standing water in the plastic"
         if lead[-1:] in _OF_IT and not _turning(reading, hit) and any(_live(t) for t in things):
             continue  # "a split down the side of the plastic", "this iron's cracked"
-        if any(_live(t) and t.feature is Feature.TAP and t.high <= hit.start for t in things):
+        begun = reading.start_s > _GREETING_S  # "the run from the bungalow, four inch clay"
+        taps = [t for t in things if _live(t) and t.feature is Feature.TAP]
+        if begun and any(t.high <= hit.start for t in taps):
             continue  # "connection on the right, plastic"
         said.append((hit, Material(hit.entry["material"])))
     return said
 
 
+_FIGURED = frozenset({"figured", "thought", "expected", "expecting", "guessed", "told"})
 _OF_IT = (("the",), ("this",), ("of",), ("that",))
 
 

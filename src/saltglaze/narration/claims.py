@@ -191,7 +191,11 @@ def only_talk(things: list[Thing], reading: Reading) -> None:
     for thing in things:
         if thing.feature in (Feature.END, Feature.COULD_NOT_PASS, Feature.START):
             planned = thing.feature is Feature.END and any(a.start <= thing.low for a in advice)
-            thing.talked_of = planned or _not_yet(thing, reading)
+            warned = (
+                thing.feature is Feature.END
+                and "don't" in reading.words[max(0, thing.low - 2) : thing.low + 1]
+            )
+            thing.talked_of = planned or warned or _not_yet(thing, reading)
             continue
         if (
             any(_governs(hit, thing, reading, reach=2) for hit in hypothetical)

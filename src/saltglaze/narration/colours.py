@@ -270,6 +270,13 @@ def _tap_in_use(at: _Beside) -> bool:
     return bool(taps)
 
 
+def _runs_on(at: _Beside) -> bool:
+    """The course of a crack: "starts at the hub and runs down the side"."""
+    first = at.reading.words[at.thing.low : at.thing.low + 2]
+    runs = bool({"runs", "running"} & set(first)) and not {"water", "wet"} & at.said
+    return runs and bool(at.before(Feature.CRACK, Feature.FRACTURE))
+
+
 def _water_stays(at: _Beside) -> bool:
     """Of the water, not the camera: "the water stays here, it doesn't go"."""
     return (
@@ -396,7 +403,7 @@ _BY_FEATURE: dict[Feature, tuple[_Rule, ...]] = {
     Feature.SURFACE_DAMAGE: (_mortar, _explains),
     Feature.HOLE: (_made_for_tap,),
     Feature.SAG: (_dip_of_bend,),
-    Feature.INFILTRATION: (_tap_in_use,),
+    Feature.INFILTRATION: (_tap_in_use, _runs_on),
     Feature.STANDING_WATER: (_smear, _tap_in_use, _water_in_it),
     Feature.COULD_NOT_PASS: (_water_stays,),
     Feature.REPAIR: (_coupling, _lined, _explains),

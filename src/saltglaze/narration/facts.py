@@ -12,7 +12,7 @@ from saltglaze.model.talk import LineFact, LineFactKind
 from saltglaze.narration.changes import Bore, bore_amounts, is_bore, material_said
 from saltglaze.narration.journey import enters, heading
 from saltglaze.narration.numbers import Measure
-from saltglaze.narration.phrases import PhraseBook
+from saltglaze.narration.phrases import Hit, PhraseBook
 from saltglaze.narration.reading import Reading
 from saltglaze.narration.sizes import estimate
 from saltglaze.narration.tables import table, word_set
@@ -39,10 +39,27 @@ def _only_size(reading: Reading) -> bool:
     return reading.start_s < _ACCESS_WITHIN_S and len(words) <= 1
 
 
-def _find(name: str, reading: Reading) -> tuple[str, ...]:
+def _hits(name: str, reading: Reading) -> tuple[Hit, ...]:
     if name not in _BOOKS:
         _BOOKS[name] = _book(name)
-    return tuple(str(hit.entry.get("value", "")) for hit in _BOOKS[name].find(reading.words))
+    return tuple(_BOOKS[name].find(reading.words))
+
+
+def _find(name: str, reading: Reading) -> tuple[str, ...]:
+    return tuple(str(hit.entry.get("value", "")) for hit in _hits(name, reading))
+
+
+_ENDS_OF_LINE = (
+    ("manhole",),
+    ("chamber",),
+    ("end",),
+    ("access",),
+    ("pit",),
+    ("node",),
+    ("joint",),
+    ("side",),
+)
+"""Words that make "the downstream ..." a place and no way to go."""
 
 
 def line_facts(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[LineFact]:
@@ -117,7 +134,11 @@ def _pipe(reading: Reading, things: list[Thing], bore: Bore) -> Iterator[_Told]:
 
 def _run(reading: Reading) -> Iterator[_Told]:
     """Which way the camera goes, what the line carries, where it was entered."""
-    directions = _find("direction", reading)
+    directions = tuple(
+        str(hit.entry["value"])
+        for hit in _hits("direction", reading)
+        if reading.words[hit.end : hit.end + 1] not in _ENDS_OF_LINE
+    )
     if reading.acts("replace"):
         directions = directions[-1:]  # "upstream, no, sorry, downstream"
     way = Direction(directions[0]) if directions else heading(reading)

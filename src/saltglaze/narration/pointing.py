@@ -121,6 +121,8 @@ def _by_its_sentence(thing: Thing, reading: Reading) -> bool:
     placed = bool(reading.sides or reading.amounts)
     if words[:3] == ("no", ",", "that's"):
         return True  # "is that bad? No, that's a good connection"
+    if words[:2] == ("so", "that's") and at <= _NEAR_START and not placed:
+        return True  # "so that's an open joint, you write that down"
     if words[0] == "which" or (words[0] in ("that's", "those") and not placed):
         return True
     if _CALLED & set(pairwise(words[:at])):
