@@ -9,7 +9,8 @@ from saltglaze.model.finding import Feature
 from saltglaze.model.line import Service
 from saltglaze.model.run import Direction
 from saltglaze.model.talk import LineFact, LineFactKind
-from saltglaze.narration.changes import Bore, bore_amounts, is_bore, material_said
+from saltglaze.narration.bores import Bore, bore_amounts, is_bore
+from saltglaze.narration.changes import material_said
 from saltglaze.narration.journey import enters, heading
 from saltglaze.narration.numbers import Measure
 from saltglaze.narration.phrases import Hit, PhraseBook

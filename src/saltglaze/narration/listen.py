@@ -18,7 +18,8 @@ from saltglaze.model.talk import (
     Transcript,
 )
 from saltglaze.narration.attributes import assign
-from saltglaze.narration.changes import Bore, diameter_change, material_change
+from saltglaze.narration.bores import Bore, diameter_change
+from saltglaze.narration.changes import material_change
 from saltglaze.narration.checks import talk_checks, within_reach
 from saltglaze.narration.drafting import findings_of
 from saltglaze.narration.facts import line_facts
