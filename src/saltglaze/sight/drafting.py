@@ -1,4 +1,8 @@
-"""Draft findings from what the eye saw for certain: water, a drowned or fouled lens."""
+"""Draft findings from what the eye saw for certain: water, a drowned lens.
+
+A fouled lens is no finding: a short look tells it too seldom from a change of wall. It
+stands among the stretches that could not be judged.
+"""
 
 from __future__ import annotations
 
@@ -16,23 +20,16 @@ LEAST_S: Final = 2.0
 LEAST_STANDING: Final = 0.08
 """Standing water shallower than this share of the bore is not drafted."""
 
-_BLIND: Final = {
-    ViewState.UNDER_WATER: Feature.CAMERA_UNDER_WATER,
-    ViewState.FOULED: Feature.LENS_FOULED,
-}
-
-
 def draft_findings(track: SightTrack) -> tuple[Finding, ...]:
     """Return what the film shows without anybody's words, in time order."""
-    findings = [*_blind(track), *_standing(track)]
+    findings = [*_drowned(track), *_standing(track)]
     return tuple(sorted(findings, key=lambda finding: finding.start_s or 0.0))
 
 
-def _blind(track: SightTrack) -> Iterable[Finding]:
+def _drowned(track: SightTrack) -> Iterable[Finding]:
     for stretch in track.view:
-        feature = _BLIND.get(stretch.state)
-        if feature is not None and stretch.end_s - stretch.start_s >= LEAST_S:
-            facts = Facts(feature=feature)
+        if stretch.state is ViewState.UNDER_WATER and stretch.end_s - stretch.start_s >= LEAST_S:
+            facts = Facts(feature=Feature.CAMERA_UNDER_WATER)
             yield _finding(track.run_id, facts, stretch.start_s, stretch.end_s)
 
 

@@ -21,6 +21,19 @@ BLACK: Final = 12.0
 WHITE: Final = 225.0
 """A picture of a higher mean grey is glare."""
 
+SURELY: Final = 0.8
+"""A view is called dark, fouled, fogged, glaring or under water only with this probability: what the net was
+not trained on, a bend into a darker pipe say, looks a little like all of them (rendered
+films, seeds 5000 to 5089 and some after 8400)."""
+
+SPOILT: Final = (
+    ViewState.DARK,
+    ViewState.FOULED,
+    ViewState.FOGGED,
+    ViewState.UNDER_WATER,
+    ViewState.GLARE,
+)
+
 FLAT: Final = 0.35
 """Murk scatters the light: a disc whose grey varies by more than this share of its mean was
 not taken under water (0.2 on rendered films under water, 0.5 on real clean pipe)."""
@@ -34,7 +47,11 @@ def judge_view(views: Array, grey: Array, contrast: Array) -> tuple[ViewState, .
     """
     smooth = averaged(views, SMOOTH)
     smooth[contrast > FLAT, VIEWS.index(ViewState.UNDER_WATER)] = 0.0
-    states = [VIEWS[int(k)] for k in smooth.argmax(axis=1)]
+    likeliest = [VIEWS[int(k)] for k in smooth.argmax(axis=1)]
+    states = [
+        ViewState.CLEAR if state in SPOILT and sure < SURELY else state
+        for state, sure in zip(likeliest, smooth.max(axis=1), strict=True)
+    ]
     for at, level in enumerate(grey):
         if level < BLACK:
             states[at] = ViewState.DARK
