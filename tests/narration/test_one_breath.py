@@ -103,3 +103,15 @@ def test_so_that_is_one_names_what_was_just_shown() -> None:
     assert found("The joint let go here.", "So that's an open joint, you write that down.") == [
         "open_joint"
     ]
+
+
+def test_a_second_bend_the_other_way_is_another() -> None:
+    assert found("Forty five to the left.", "Forty five to the right.") == ["bend", "bend"]
+
+
+def test_what_the_pipe_will_be_is_no_change_yet() -> None:
+    assert found("This here is clay for a ways and then she'll go to iron.") == []
+
+
+def test_the_joining_of_the_main_is_the_end_and_no_tap() -> None:
+    assert found("At 52 feet, connection to main, end of inspection.") == ["end"]

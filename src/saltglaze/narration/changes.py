@@ -79,16 +79,17 @@ def _live(thing: Thing) -> bool:
 
 def material_change(reading: Reading, things: list[Thing], bore: Bore) -> Thing | None:  # noqa: PLR0911 - one guard a rule
     """Return the change of material that a sentence tells of, and keep track of the bore."""
-    said = material_said(reading, things)
-    distinct: list[tuple[Hit, Material]] = []
-    for hit, material in said:
-        if not distinct or distinct[-1][1] is not material:
-            distinct.append((hit, material))
+    distinct = _one_after_another(material_said(reading, things))
     named = next((t for t in things if t.feature is Feature.MATERIAL_CHANGE), None)
     if not distinct:
         return named
     if any(thing.denied for thing in things if thing.feature is Feature.MATERIAL_CHANGE):
         return named
+    if len(distinct) >= 2 and _to_come(reading, distinct[0][0], distinct[1][0]):
+        distinct = distinct[:1]  # "clay for a ways and then she'll go to iron"
+        if named is not None:
+            named.talked_of = True
+            return None
     linked = len(distinct) >= 2 and (
         named is not None or _links(reading, distinct[0][0], distinct[1][0])
     )
@@ -164,6 +165,19 @@ def _links(reading: Reading, first: Hit, second: Hit) -> bool:
         return True
     ended = bool(between[:1]) and between[0] in _ENDS
     return len(between) <= 9 and (ended or any(word in _TURNS_INTO for word in between))
+
+
+def _one_after_another(said: list[tuple[Hit, Material]]) -> list[tuple[Hit, Material]]:
+    """Return the materials in the order told, each named again only behind another."""
+    return [pair for at, pair in enumerate(said) if not at or pair[1] is not said[at - 1][1]]
+
+
+def _to_come(reading: Reading, first: Hit, second: Hit) -> bool:
+    """Whether a second material is only foretold."""
+    return bool(_WILL & set(reading.words[first.end : second.start]))
+
+
+_WILL = frozenset({"she'll", "it'll", "he'll", "we'll", "will", "they'll"})
 
 
 def _reversed(reading: Reading, first: Hit) -> bool:

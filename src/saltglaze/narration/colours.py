@@ -383,6 +383,11 @@ def _seal_seen(at: _Beside) -> bool:
     return Feature.OPEN_JOINT in at.features and bool(at.own & _SHOWN)
 
 
+def _joins_main(at: _Beside) -> bool:
+    """The end of the line itself: "connection to main, end of inspection"."""
+    return Feature.END in at.features and "to" in (*at.own, *at.following[:1])
+
+
 def _riser(at: _Beside) -> bool:
     """The riser of a tap."""
     return at.reading.words[at.thing.low] == "riser" and bool(at.features & _TAPS)
@@ -409,6 +414,7 @@ _BY_FEATURE: dict[Feature, tuple[_Rule, ...]] = {
     Feature.REPAIR: (_coupling, _lined, _explains),
     Feature.INTRUDING_SEAL: (_seal_seen,),
     Feature.CLEAN_OUT: (_riser,),
+    Feature.TAP: (_joins_main,),
     Feature.DIAMETER_CHANGE: (_squeezed,),
     Feature.BEND: (_kinked,),
 }

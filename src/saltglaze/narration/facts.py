@@ -59,6 +59,7 @@ _ENDS_OF_LINE = (
     ("node",),
     ("joint",),
     ("side",),
+    ("cleanout",),
 )
 """Words that make "the downstream ..." a place and no way to go."""
 

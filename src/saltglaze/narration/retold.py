@@ -149,7 +149,7 @@ def _runs_from_tap(thing: Thing, reading: Reading, latest: Draft) -> bool:
 def _seen_behind(thing: Thing, reading: Reading) -> bool:
     """Whether dirt is told as what is seen or comes in, and not as what lies in the pipe."""
     words = reading.words
-    told = set(words[max(0, thing.low - 2) : thing.low]) | set(words[thing.low : thing.high + 4])
+    told = set(words[max(0, thing.low - 3) : thing.low]) | set(words[thing.low : thing.high + 4])
     short = _length(reading) <= _FEW_WORDS
     near = "see" in words[max(0, thing.low - 2) : thing.low] or bool(told & COMING)
     return not lies(reading) and (near or short or ground_at(reading) is not None)

@@ -197,7 +197,8 @@ class Notebook:
             return False
         if held.vague or _put_right(held, thing, reading):
             return True
-        if held.last_s <= self.moved_s or {"clock", "screen"} & thing.fields.keys():
+        placed = {"clock", "screen", "turn"} & thing.fields.keys()
+        if held.last_s <= self.moved_s or placed:
             return False
         if thing.feature is Feature.BREAK and gap <= PIECE_S:
             return True  # "the pipe's broken. There's a piece hanging down."
