@@ -31,6 +31,13 @@ _HEAPS = frozenset(
     {"bunch", "couple", "few", "lot", "load", "bit", "time", "some", "down", "there's"}
 )
 _TOO = frozenset({"too", "also", "again", "well"})
+_HAS_IT = frozenset(
+    (
+        ("as", "well"),
+        *((has, it) for has in ("has", "have", "got") for it in ("it", "them", "some")),
+    )
+)
+"""Word pairs that tell a next place's share: "the next joint has them"."""
 
 
 # ------------------------------------------------------------------ further places
@@ -41,7 +48,7 @@ def steps(reading: Reading) -> int:
         return 0
     if set(words) <= _AGAIN and ({"again", "another"} & set(words) or words == ["and", "here"]):
         return 1  # "and again"
-    if not (_LINKS & set(words) or _too(reading)):
+    if not (_LINKS & set(words) or _too(reading) or _HAS_IT & set(pairwise(words))):
         return 0
     stepped = sum(_steps_on(words, at) for at in range(len(words)))
     here = ("this", "joint") in pairwise(words) or ("this", "one") in pairwise(words)
