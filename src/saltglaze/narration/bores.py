@@ -111,12 +111,12 @@ def _new_size(
     """The one size that a sentence says the pipe has from here on, and its token."""
     found = [(i, a.value) for i, a in bore_amounts(reading)]
     changes = any(t.feature is Feature.MATERIAL_CHANGE and not t.talked_of for t in things)
-    if named is not None or (changes and bore.diameter_m is not None):
-        found += [
-            (i, nominal)
-            for i, nominal in _bare_sizes(reading, named is not None)
-            if i not in dict(found)
-        ]
+    bare = _bare_sizes(reading, named is not None) if bore.diameter_m is not None or named else []
+    found += [
+        (i, nominal)
+        for i, nominal in bare
+        if i not in dict(found) and (named or changes or (not things and _now_bare(reading, i)))
+    ]
     if len(found) != 1:
         return -1, None
     index, value = found[0]
@@ -127,7 +127,7 @@ def _new_size(
     narrowed = any(t.feature in BLOCKING or t.feature is Feature.DEFORMATION for t in others)
     if others and (narrowed or not goes):
         return -1, None
-    now = _is_now(reading, index)
+    now = _is_now(reading, index) or _now_bare(reading, index)
     told = goes or now or is_bore(reading, index) or _into(reading, index)
     if changes and not others:
         told = told or _ends_clause(reading, index) or _before_material(reading, index)
@@ -185,6 +185,16 @@ def _bigger(reading: Reading, index: int) -> bool:
     if lead == ("now", "it's"):
         return True
     return lead[-1:] == (",",) and lead[0] in ("bigger", "smaller", "wider", "narrower", "larger")
+
+
+def _now_bare(reading: Reading, index: int) -> bool:
+    """Read "and smaller, two fifty", "and it's a hundred and ten now"."""
+    lead, after = reading.words[:index], reading.words[index + 1 : index + 2]
+    smaller = len(lead) >= 2 and lead[-2] in _SIZED and lead[-1] == ","
+    return smaller or (after == ("now",) and lead[-1:] in (("it's",), ("its",), ("we're",)))
+
+
+_SIZED = frozenset({"bigger", "smaller", "wider", "narrower", "larger"})
 
 
 def _passive(thing: Thing) -> bool:

@@ -28,6 +28,7 @@ from saltglaze.narration.repeats import (
     all_well,
     asks,
     at_another_place,
+    goes_to_next,
     likened,
     measured_again,
     more,
@@ -103,6 +104,8 @@ class _Listener:
         self._note_station(reading)
         facts = list(line_facts(reading, things, self.bore))
         self._note_facts(facts)
+        if not things and goes_to_next(reading):
+            self.book.moved_s = reading.start_s
         touched = self._write(loose, things, reading, number)
         live = [thing for thing in things if self._stands(thing, reading)]
         self.all_well = not touched and bool(reading.acts("sound") or reading.acts("deny"))

@@ -74,6 +74,7 @@ def _is_new(thing: Thing, reading: Reading) -> bool:
         for i in range(max(0, at - 4), at)
     )
     again = any(word in _AGAIN for word in words[thing.high : thing.high + 2])
+    again = again or ("next" in words[:2] and ("same", "thing") in pairwise(words[:at]))
     return counted or again or _at_the_next(thing, reading)
 
 

@@ -360,17 +360,10 @@ _TO_SIDES = tuple(("to", "the", side, ".") for side in ("left", "right"))
 
 def _heads_aside(texts: Sequence[str]) -> bool:
     """Whether "heading down", "turning left" follows behind a comma."""
+    if len(texts) < 2:
+        return False
     heads = texts[0] in ("heading", "going", "turning", "goes", "heads", "turns", "rolling")
-    return heads and texts[1:2] in (
-        ["left"],
-        ["right"],
-        ["up"],
-        ["down"],
-        ("left",),
-        ("right",),
-        ("up",),
-        ("down",),
-    )
+    return heads and texts[1] in ("left", "right", "up", "down")
 
 
 _GOING = word_set("reading", "going")

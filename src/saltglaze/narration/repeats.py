@@ -44,7 +44,7 @@ _HAS_IT = frozenset(
 def steps(reading: Reading) -> int:
     """How many further places an elliptic remark tells ("also in the next, and the one after")."""
     words = [word for word in reading.words if word[0].isalnum() or word[0] == "<"]
-    if not _elliptic(reading):
+    if not _elliptic(reading) or _well_after(reading):
         return 0
     if set(words) <= _AGAIN and ({"again", "another"} & set(words) or words == ["and", "here"]):
         return 1  # "and again"
@@ -126,7 +126,28 @@ def asks(reading: Reading) -> bool:
 
 def all_well(reading: Reading) -> bool:
     """Whether a remark that steps on says that nothing is there: "the one after is clean"."""
+    if _well_after(reading):
+        return False
     return bool(reading.acts("sound")) or bool(_WELL & set(reading.words))
+
+
+def _well_after(reading: Reading) -> bool:
+    """Whether only the place after is sound: "same at the next one, and the one after is clean"."""
+    words = reading.words
+    well = [at for at, word in enumerate(words) if word in _WELL]
+    parted = [at for at, word in enumerate(words) if word in ("and", "but", "then", ",")]
+    same = [hit for hit in reading.acts("same") if hit.start < 3]
+    return bool(same and well and any(same[0].end <= at < well[0] - 1 for at in parted))
+
+
+def goes_to_next(reading: Reading) -> bool:
+    """Whether a remark only says where the camera is now: "next joint.", "third joint"."""
+    words = [word for word in reading.words if word[0].isalnum()]
+    ahead = bool(words) and (words[0] in _ORDINALS or words[:2] == ["the", "next"])
+    return ahead and len(words) <= 3 and words[-1] in _PLACES
+
+
+_ORDINALS = frozenset({"next", "second", "third", "fourth", "fifth", "sixth", "last"})
 
 
 def likened(reading: Reading) -> frozenset[str]:

@@ -114,9 +114,15 @@ def _ends_further(reading: Reading, index: int, before: list[str]) -> bool:
     step = reading.amounts[index].value - reading.furthest_m
     closes = not reading.words[index + 1 : index + 2] or reading.words[index + 1][0] in ".,;?"
     passing = before[-1:] and (before[-1] in _PASSING or before[-2:-1] == ["right"])
+    passing = bool(passing) or (before[-1:] != [] and before[-1] in _BY and _over(reading))
     return bool(closes and passing) and 0.0 <= step <= _LONGEST_STEP_M
 
 
+def _over(reading: Reading) -> bool:
+    return bool(reading.acts("finish"))
+
+
+_BY = frozenset({"around", "about", "by", "near"})
 _POINTERS = frozenset({"it", "that", "again", "agin", "there", "through", "threw"})
 _PASSING = word_set("stations", "passing")
 _OPENS_WITHIN = 4
