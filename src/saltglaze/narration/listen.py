@@ -104,9 +104,10 @@ class _Listener:
         self._note_station(reading)
         facts = list(line_facts(reading, things, self.bore))
         self._note_facts(facts)
-        if not things and goes_to_next(reading):
-            self.book.moved_s = reading.start_s
-        touched = self._write(loose, things, reading, number)
+        moves = not things and goes_to_next(reading)
+        if moves:
+            self.book.moved_s = reading.end_s
+        touched = [] if moves else self._write(loose, things, reading, number)
         live = [thing for thing in things if self._stands(thing, reading)]
         self.all_well = not touched and bool(reading.acts("sound") or reading.acts("deny"))
         for draft in touched:

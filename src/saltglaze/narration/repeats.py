@@ -46,6 +46,8 @@ def steps(reading: Reading) -> int:
     words = [word for word in reading.words if word[0].isalnum() or word[0] == "<"]
     if not _elliptic(reading) or _well_after(reading):
         return 0
+    if reading.words[0][0] == "<":
+        words = words[1:]  # "one point four, and again"
     if set(words) <= _AGAIN and ({"again", "another"} & set(words) or words == ["and", "here"]):
         return 1  # "and again"
     if not (_LINKS & set(words) or _too(reading) or _HAS_IT & set(pairwise(words))):
