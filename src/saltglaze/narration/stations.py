@@ -114,8 +114,12 @@ def _ends_further(reading: Reading, index: int, before: list[str]) -> bool:
     step = reading.amounts[index].value - reading.furthest_m
     closes = not reading.words[index + 1 : index + 2] or reading.words[index + 1][0] in ".,;?"
     passing = before[-1:] and (before[-1] in _PASSING or before[-2:-1] == ["right"])
-    passing = bool(passing) or (before[-1:] != [] and before[-1] in _BY and _over(reading))
+    near = before[-1:] != [] and before[-1] in _BY
+    passing = bool(passing) or (near and (_over(reading) or before[-2:-1][:1] in _QUITS))
     return bool(closes and passing) and 0.0 <= step <= _LONGEST_STEP_M
+
+
+_QUITS = (["quits"], ["ends"], ["stops"], ["finishes"], ["up"], ["off"])
 
 
 def _over(reading: Reading) -> bool:
