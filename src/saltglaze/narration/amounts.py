@@ -381,7 +381,10 @@ def _joined(words: Sequence[str], first: Found, second: Found) -> Found | None: 
         Measure.SHARE,
         Measure.ANGLE,
     ):
-        factor = next(f for m, f, u in number_words().unit_words.values() if u == b.unit)
+        units = number_words().unit_words.values()
+        factor = next((f for _, f, unit in units if unit == b.unit), None)
+        if factor is None:  # a share told as a fraction has no unit to lend
+            return None
         a = replace(b, value=a.value * factor)
     if a.measure is not b.measure:
         return None
