@@ -381,11 +381,7 @@ def _joined(words: Sequence[str], first: Found, second: Found) -> Found | None: 
         Measure.SHARE,
         Measure.ANGLE,
     ):
-        units = number_words().unit_words.values()
-        factor = next((f for _, f, unit in units if unit == b.unit), None)
-        if factor is None:  # a share told as a fraction has no unit to lend
-            return None
-        a = replace(b, value=a.value * factor)
+        a = _with_unit_of(b, a)
     if a.measure is not b.measure:
         return None
     hours = a.measure is Measure.NUMBER and _hours(a, b)
@@ -396,6 +392,13 @@ def _joined(words: Sequence[str], first: Found, second: Found) -> Found | None: 
     if a.measure is Measure.NUMBER and not _plain_range(words, before, link, a, b):
         return None
     return Found(first.start, second.end, replace(a, to=b.value), first.because or second.because)
+
+
+def _with_unit_of(second: Amount, bare: Amount) -> Amount:
+    """Return a bare number in the unit behind it; a share told as a fraction has none to lend."""
+    units = number_words().unit_words.values()
+    factor = next((f for _, f, unit in units if unit == second.unit), None)
+    return bare if factor is None else replace(second, value=bare.value * factor)
 
 
 def in_unit_of(former: Amount, bare: Amount) -> Amount:

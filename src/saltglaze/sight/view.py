@@ -22,9 +22,9 @@ WHITE: Final = 225.0
 """A picture of a higher mean grey is glare."""
 
 SURELY: Final = 0.8
-"""A view is called dark, fouled, fogged, glaring or under water only with this probability: what the net was
-not trained on, a bend into a darker pipe say, looks a little like all of them (rendered
-films, seeds 5000 to 5089 and some after 8400)."""
+"""A view is called dark, fouled, fogged, glaring or under water only with this probability:
+what the net was not trained on, a bend into a darker pipe say, looks a little like all of
+them (rendered films, seeds 5000 to 5089 and some after 8400)."""
 
 SPOILT: Final = (
     ViewState.DARK,
