@@ -20,6 +20,7 @@ LEAST_S: Final = 2.0
 LEAST_STANDING: Final = 0.08
 """Standing water shallower than this share of the bore is not drafted."""
 
+
 def draft_findings(track: SightTrack) -> tuple[Finding, ...]:
     """Return what the film shows without anybody's words, in time order."""
     findings = [*_drowned(track), *_standing(track)]
