@@ -201,11 +201,22 @@ def test_wrong_words_for_options_are_refused(copy):
     assert "letter or a4" in one_sentence(saltglaze("appraise", copy, "--page", "poster"))
 
 
+def wait_until_watching(running):
+    """Wait until the run has its film open: a busy machine is slow to get there."""
+    files = Path(f"/proc/{running.pid}/fd")
+    for _ in range(600):
+        if running.poll() is not None or not files.exists():
+            return
+        if any(one.exists() and one.resolve().suffix == ".mp4" for one in files.iterdir()):
+            return
+        time.sleep(0.1)
+
+
 def test_an_interrupted_run_is_told_and_goes_on(copy):
     record = (copy / "out" / "record.json").read_bytes()
     command = [sys.executable, "-m", "saltglaze", "appraise", str(copy), "--watch-again"]
     running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    time.sleep(3.0)
+    wait_until_watching(running)
     running.send_signal(signal.SIGINT)
     _, told = running.communicate(timeout=120)
     assert running.returncode == 130
