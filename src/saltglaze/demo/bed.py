@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,10 +16,10 @@ from saltglaze.demo.lens import Pose
 from saltglaze.demo.rows import Rows
 from saltglaze.demo.strip import light_at
 from saltglaze.demo.wall import COLUMNS
+from saltglaze.demo.water import PER_RADIAN, sampled
 
 Strip = NDArray[np.uint8]
 Array = NDArray[np.float32]
-PER_RADIAN = np.float32(COLUMNS / (2 * np.pi))
 TIDE_SOFT_RAD = 0.03
 LEAST = 0.004
 """Below this share of the diameter nothing is drawn."""
@@ -73,8 +72,8 @@ def lay_bed(strip: Strip, pose: Pose, rows: Rows, bed: Bed) -> Strip:
     dx, dy = wall_x - np.float32(pose.right_m), wall_y - np.float32(pose.up_m)
     way = np.clip((top - np.float32(pose.up_m)) / np.minimum(dy, -1e-6), 0.0, 1.0)
     x, z = np.float32(pose.right_m) + dx * way, ahead * way
-    grey = 1.0 + 0.16 * _sampled(bed.grain, (z + np.float32(bed.station_m)) * 420.0, x * 2600.0)
-    grey += 0.10 * _sampled(bed.grain, (z + np.float32(bed.station_m)) * 90.0, x * 500.0)
+    grey = 1.0 + 0.16 * sampled(bed.grain, (z + np.float32(bed.station_m)) * 420.0, x * 2600.0)
+    grey += 0.10 * sampled(bed.grain, (z + np.float32(bed.station_m)) * 90.0, x * 500.0)
     light = light_at(z, pose.radius_m, bed.reach_diameters) * np.float32(bed.gain)
     cover = np.clip((top - wall_y) / np.float32(0.012 * pose.radius_m), 0.0, 1.0)
     cover = (cover * (bed.share[part, None] > LEAST))[..., None].astype(np.float32)
@@ -90,14 +89,6 @@ def _top(pose: Pose, bed: Bed, part: slice, ahead_m: Array, wall_x: Array) -> Ar
     level = np.float32(pose.radius_m) * (2.0 * bed.share[part, None] - 1.0)
     lean = np.float32(np.tan(np.deg2rad(bed.law.lean_deg))) * wall_x
     along = (ahead_m + np.float32(bed.station_m)) * np.float32(60.0)
-    uneven = _sampled(bed.grain, along, np.where(wall_x < 0, np.float32(60.0), np.float32(260.0)))
+    uneven = sampled(bed.grain, along, np.where(wall_x < 0, np.float32(60.0), np.float32(260.0)))
     rough = np.float32(0.02 * pose.radius_m * bed.law.rough) * uneven
     return np.asarray(level + lean + rough, dtype=np.float32)
-
-
-def _sampled(grain: Array, down: Array, across: Array) -> Array:
-    x, y = np.broadcast_arrays(across % grain.shape[1], down % grain.shape[0])
-    noise = cv2.remap(
-        grain, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR, None, cv2.BORDER_WRAP
-    )
-    return np.asarray(noise, dtype=np.float32)

@@ -57,6 +57,11 @@ class KnotLaw:
         return np.where(inside, slope, 0.0)
 
 
+def _straight_between(knots: tuple[tuple[float, float], ...], stations_m: Times) -> Array:
+    stations, shares = zip(*knots, strict=True)
+    return np.asarray(np.interp(np.asarray(stations_m, dtype=float), stations, shares))
+
+
 @dataclass(frozen=True)
 class WaterLaw:
     """Depth of water over the diameter against station, straight between knots.
@@ -69,8 +74,7 @@ class WaterLaw:
 
     def share_at(self, stations_m: Times) -> Array:
         """Return the share of the diameter that is under water at each station."""
-        stations, shares = zip(*self.knots, strict=True)
-        return np.asarray(np.interp(np.asarray(stations_m, dtype=float), stations, shares))
+        return _straight_between(self.knots, stations_m)
 
     def stands_at(self, stations_m: Times) -> NDArray[np.bool_]:
         """Return whether the water stands still at each station."""
@@ -100,8 +104,7 @@ class BedLaw:
 
     def share_at(self, stations_m: Times) -> Array:
         """Return the share of the diameter that the bed fills at each station."""
-        stations, shares = zip(*self.knots, strict=True)
-        return np.asarray(np.interp(np.asarray(stations_m, dtype=float), stations, shares))
+        return _straight_between(self.knots, stations_m)
 
 
 @dataclass(frozen=True)

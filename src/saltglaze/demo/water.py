@@ -86,7 +86,7 @@ def _optics(
     up, tilt = -dy, -dy / length
     glint = np.zeros(x.shape, np.float32)
     if surface.ripple > 0:
-        wave = _sampled(surface.grain, (z + np.float32(surface.phase_m)) * 220.0, x * 900.0)
+        wave = sampled(surface.grain, (z + np.float32(surface.phase_m)) * 220.0, x * 900.0)
         tilt = np.abs(tilt + 0.10 * surface.ripple * wave)
         up = up + 0.12 * surface.ripple * wave * length
         glint = np.clip(wave - 1.45, 0, 1.0) * np.float32(110 * surface.ripple)
@@ -108,9 +108,10 @@ def _optics(
     )
 
 
-def _sampled(grain: Array, down: Array, across: Array) -> Array:
-    """Return seamless noise sampled at float places."""
-    x = (across % grain.shape[1]).astype(np.float32)
-    y = (down % grain.shape[0]).astype(np.float32)
-    wave = cv2.remap(grain, x, y, cv2.INTER_LINEAR, None, cv2.BORDER_WRAP)
+def sampled(grain: Array, down: Array, across: Array) -> Array:
+    """Return seamless noise sampled at float places that broadcast together."""
+    x, y = np.broadcast_arrays(across % grain.shape[1], down % grain.shape[0])
+    wave = cv2.remap(
+        grain, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR, None, cv2.BORDER_WRAP
+    )
     return np.asarray(wave, dtype=np.float32)

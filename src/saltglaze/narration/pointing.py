@@ -38,7 +38,6 @@ _PIPE_PARTS = frozenset(
 
 _JOINING = word_set("things", "joining")
 _GRANTED = word_set("things", "granted")
-_CLOSING = frozenset({"too", "also", "again"})
 _AGAIN = frozenset({"again", "too", "also"})
 _NEW = word_set("things", "new")
 
@@ -69,7 +68,7 @@ def _is_new(thing: Thing, reading: Reading) -> bool:
     counted = any(
         words[i] in _NEW
         and words[i - 1] not in ("no", "any", "not")
-        and not (words[i] in _CLOSING and words[i + 1] in (",", ";"))
+        and not (words[i] in _AGAIN and words[i + 1] in (",", ";"))
         and not (words[i] == "too" and words[i - 1] in _IS)  # "it's too tight"
         for i in range(max(0, at - 4), at)
     )
