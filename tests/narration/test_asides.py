@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
+import talk_kit
 
 from saltglaze.model.finding import Certainty, Feature
-from saltglaze.model.talk import Cue, Transcript
-from saltglaze.narration import listen
 
-
-def drafts(*remarks):
-    """Listen to remarks, one cue each."""
-    cues = tuple(
-        Cue(start_s=100.0 + 12.0 * i, end_s=104.0 + 12.0 * i, text=text)
-        for i, text in enumerate(remarks)
-    )
-    return [f.draft for f in listen(Transcript(cues=cues)).findings]
+drafts = partial(talk_kit.drafts, every_s=12.0)
 
 
 @pytest.mark.parametrize(

@@ -3,19 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from talk_kit import drafts
 
-from saltglaze.model.talk import Cue, Transcript
-from saltglaze.narration import listen
 from saltglaze.units import M_PER_IN
-
-
-def drafts(*remarks, every_s=9.0):
-    """Listen to remarks, one cue each."""
-    cues = tuple(
-        Cue(start_s=100.0 + every_s * i, end_s=104.0 + every_s * i, text=text)
-        for i, text in enumerate(remarks)
-    )
-    return [f.draft for f in listen(Transcript(cues=cues)).findings]
 
 
 @pytest.mark.parametrize(

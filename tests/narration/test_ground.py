@@ -3,19 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from talk_kit import drafts
 
 from saltglaze.model.finding import Feature
-from saltglaze.model.talk import Cue, Transcript
-from saltglaze.narration import listen
-
-
-def drafts(*remarks):
-    """Listen to remarks, one cue each, nine seconds apart."""
-    cues = tuple(
-        Cue(start_s=100.0 + 9.0 * i, end_s=104.0 + 9.0 * i, text=text)
-        for i, text in enumerate(remarks)
-    )
-    return [f.draft for f in listen(Transcript(cues=cues)).findings]
 
 
 @pytest.mark.parametrize(

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import pytest
-
-from saltglaze.model.talk import Cue, Transcript
-from saltglaze.narration.listen import listen
+from talk_kit import found
 
 ONCE = (
     ("fracture", "Big split down the side of the ABS."),
@@ -33,18 +31,6 @@ ONCE = (
         "What we've got, and I'll stop so you can have a good look, is a fair mass of roots.",
     ),
 )
-
-
-def found(*said: str, apart_s: float = 5.0) -> list[str]:
-    """The features that remarks so far apart give."""
-    cues, start_s = [Cue(start_s=0.0, end_s=4.0, text="In at the clean-out, clay.")], 60.0
-    for text in said:
-        end_s = start_s + 1.0 + len(text.split()) / 2.6
-        cues.append(Cue(start_s=start_s, end_s=end_s, text=text))
-        start_s = end_s + apart_s
-    cues.append(Cue(start_s=start_s + 30.0, end_s=start_s + 33.0, text="Bright picture today."))
-    heard = listen(Transcript(cues=tuple(cues), source="a test"))
-    return [finding.draft.feature.value for finding in heard.findings]
 
 
 @pytest.mark.parametrize(("feature", "said"), ONCE)

@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
+import talk_kit
 
 from saltglaze.model.finding import Feature
-from saltglaze.model.talk import Cue, Transcript
-from saltglaze.narration import listen
 
-
-def drafts(*remarks, every_s=12.0):
-    """Listen to remarks, one cue each."""
-    cues = tuple(
-        Cue(start_s=100.0 + i * every_s, end_s=104.0 + i * every_s, text=text)
-        for i, text in enumerate(remarks)
-    )
-    return [f.draft for f in listen(Transcript(cues=cues)).findings]
+drafts = partial(talk_kit.drafts, every_s=12.0)
 
 
 @pytest.mark.parametrize(
