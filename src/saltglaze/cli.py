@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from pathlib import Path
+from types import FrameType
 from typing import Annotated
 
 import typer
@@ -137,16 +139,33 @@ def main() -> None:
     # The matrices here are small: threads of the linear algebra would only wait on each other.
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    ctrl_c = _CtrlC()
+    signal.signal(signal.SIGINT, ctrl_c)
     try:
         app()
-    except SaltglazeError as error:
-        typer.echo(f"saltglaze: {error}", err=True)
-        sys.exit(2)
-    except (SystemExit, KeyboardInterrupt) as leaving:
-        # The command line library turns Ctrl-C into this exit code without a word.
-        if isinstance(leaving, SystemExit) and leaving.code != STOPPED:
-            raise
-        typer.echo(
-            "saltglaze: stopped; what was finished is kept, run it again to go on.", err=True
-        )
-        sys.exit(STOPPED)
+    except (Exception, KeyboardInterrupt, SystemExit) as leaving:
+        finished = isinstance(leaving, SystemExit) and not leaving.code
+        if ctrl_c.pressed and not finished:
+            typer.echo(
+                "saltglaze: stopped; what was finished is kept, run it again to go on.", err=True
+            )
+            sys.exit(STOPPED)
+        if isinstance(leaving, SaltglazeError):
+            typer.echo(f"saltglaze: {leaving}", err=True)
+            sys.exit(2)
+        raise
+
+
+class _CtrlC:
+    """Interrupts as Python does, and remembers it.
+
+    An interrupt is not always seen as one: the command line library makes an exit code of
+    it, and a compiled module that is just being loaded makes an ImportError of it.
+    """
+
+    def __init__(self) -> None:
+        self.pressed = False
+
+    def __call__(self, number: int, frame: FrameType | None) -> None:
+        self.pressed = True
+        raise KeyboardInterrupt

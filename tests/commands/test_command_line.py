@@ -226,6 +226,31 @@ def test_an_interrupted_run_is_told_and_goes_on(copy):
     assert saltglaze("appraise", copy).returncode == 0
 
 
+LOADING_IS_INTERRUPTED = """
+import os, signal, time
+from saltglaze import cli
+
+def app():
+    try:
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(60)
+    except KeyboardInterrupt:
+        raise ImportError("initialization failed")
+
+cli.app = app
+cli.main()
+"""
+
+
+def test_an_interrupt_while_a_compiled_module_loads_is_an_interrupt():
+    """Compiled modules that are interrupted while they load raise ImportError instead."""
+    command = [sys.executable, "-c", LOADING_IS_INTERRUPTED]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 130
+    assert "run it again to go on" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
 def test_listen_prints_findings_and_json(demo):
     plain = saltglaze("listen", demo / "narration.vtt")
     assert plain.returncode == 0
