@@ -1,4 +1,4 @@
-"""Roll, water, motion, joints and view against the renderer's truth over varied films.
+"""Roll, water, motion, joints, view and places against the renderer's truth over varied films.
 
     python benchmarks/reading_the_pipe.py --films 40 --first-seed 7000
 
@@ -19,18 +19,20 @@ import numpy as np
 
 from saltglaze.demo.film import shoot
 from saltglaze.demo.renderer import render
-from saltglaze.demo.script import Defect, FilmScript
+from saltglaze.demo.script import Defect, FilmScript, WallDefect
 from saltglaze.demo.truth import FilmTruth, Passage, truth
 from saltglaze.demo.varied import varied_script
 from saltglaze.media.film import Film
 from saltglaze.model.frame import FilmFacts, Frame
 from saltglaze.model.track import (
+    Candidate,
     CounterTrack,
     MotionKind,
     SightTrack,
     ViewState,
     WaterState,
 )
+from saltglaze.sight.candidates import SEEN_AHEAD_D
 from saltglaze.sight.disc import MOST_PX
 from saltglaze.sight.pipe_eye import PipeEye
 from saltglaze.sight.strips import NEAR_PX
@@ -42,6 +44,12 @@ PASS_S = 0.75
 
 END_S = 0.5
 """A joint that the lens reaches as the film ends is not passed in it."""
+
+PLACE_D = 0.6
+PLACE_DEG = 30.0
+"""A place offered is a defect's where it lies this near it, diameters along and degrees round."""
+
+DRAWN_LONG = (Defect.CRACK, Defect.FRACTURE, Defect.DEPOSITS, Defect.GREASE)
 
 STRAIGHT_DEG = 4.0
 """With the head turned further the wall is not seen straight ahead."""
@@ -61,6 +69,10 @@ class Score:
     joints: int = 0
     found: int = 0
     false: int = 0
+    defects: int = 0
+    defects_found: int = 0
+    offered: int = 0
+    offered_right: int = 0
 
     def add(self, other: Score) -> None:
         """Add another film's."""
@@ -84,6 +96,8 @@ class Score:
             f" standing {share(self.standing)} | motion {share(self.motion)}"
             f" view {share(self.view)} | joints {self.found}/{self.joints}"
             f" false {self.false} ({self.false / told:4.2f})"
+            f" | defects {self.defects_found}/{self.defects}"
+            f" offered {self.offered} of which defects {self.offered_right}"
         )
 
 
@@ -106,6 +120,7 @@ def score(script: FilmScript, track: SightTrack) -> Score:
     result.motion = list(_motion(track, told, times))
     result.view = list(_view(track, told, times))
     result.joints, result.found, result.false = _joints(script, track, told, times)
+    _count_places(result, script, track, told, times)
     return result
 
 
@@ -177,6 +192,52 @@ def _in_view(script: FilmScript, told: FilmTruth, times: np.ndarray, passage: Pa
     clear = np.array([view is ViewState.CLEAR for view in told.view]) & ~turned
     shown = (ahead_d > rim_d) & (ahead_d < 3.0 * rim_d) & side & (np.abs(times - at_s) < 12.0)
     return int((shown & clear).sum()) >= 3
+
+
+def _count_places(
+    result: Score, script: FilmScript, track: SightTrack, told: FilmTruth, times: np.ndarray
+) -> None:
+    """Count defects in view, those a place was offered at, and what was offered."""
+    shown = [d for d in script.defects if _shown(script, told, times, d)]
+    result.defects = len(shown)
+    result.defects_found = sum(
+        any(_at(told, times, place, d) for place in track.candidates) for d in shown
+    )
+    result.offered = len(track.candidates)
+    result.offered_right = sum(
+        any(_at(told, times, place, d) for d in script.defects) for place in track.candidates
+    )
+
+
+def _shown(script: FilmScript, told: FilmTruth, times: np.ndarray, defect: WallDefect) -> bool:
+    """Whether a defect stood clear, straight ahead and near for four samples, under no cover."""
+    if defect.kind is Defect.OPEN_JOINT:  # a ring, and told as one
+        return False
+    ahead_d = (defect.station_m - told.station_m) / told.diameter_m
+    turned = np.hypot(script.yaw_deg.at(times), script.pitch_deg.at(times)) > STRAIGHT_DEG
+    clear = np.array([view is ViewState.CLEAR for view in told.view]) & ~turned
+    at = np.array([defect.station_m])
+    cover = max(float(script.bed.share_at(at)[0]), float(script.water.share_at(at)[0]))
+    under_deg = float(np.degrees(np.arccos(1.0 - 2.0 * cover)))
+    covered = abs(_apart_deg(defect.clock_deg, 180.0)) < under_deg
+    return not covered and int((clear & (ahead_d > 0.5) & (ahead_d < 1.8)).sum()) >= 4
+
+
+def _at(told: FilmTruth, times: np.ndarray, place: Candidate, defect: WallDefect) -> bool:
+    """Whether a place offered is where a defect is."""
+    k = int(np.argmin(np.abs(times - place.time_s)))
+    diameter = float(told.diameter_m[k])
+    at_m = float(told.station_m[k]) + SEEN_AHEAD_D * diameter
+    long_m = defect.length_m if defect.kind in DRAWN_LONG else 0.0
+    reach_m = PLACE_D * diameter
+    if not defect.station_m - reach_m <= at_m <= defect.station_m + long_m + reach_m:
+        return False
+    clock_deg = place.screen_clock_deg - float(told.roll_deg[k])
+    return abs(_apart_deg(clock_deg, defect.clock_deg)) <= defect.extent_deg / 2 + PLACE_DEG
+
+
+def _apart_deg(one: float, other: float) -> float:
+    return (one - other + 180.0) % 360.0 - 180.0
 
 
 def _rim_d(script: FilmScript) -> float:

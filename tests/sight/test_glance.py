@@ -19,13 +19,12 @@ def test_a_mirrored_pipe_is_seen_mirrored(pairs):
     seen, mirrored = glance(pairs), glance(np.ascontiguousarray(pairs[..., ::-1]))
     assert np.allclose(np.exp(1j * seen.roll_rad), np.exp(-1j * mirrored.roll_rad), atol=1e-5)
     assert np.allclose(seen.turn_rad, -mirrored.turn_rad, atol=1e-6)
-    for name in ("share", "advance_d", "standing", "concentration", "share_sd"):
+    for name in ("advance_d", "standing", "concentration", "edge"):
         assert np.allclose(getattr(seen, name), getattr(mirrored, name), atol=1e-5), name
 
 
-def test_depths_are_shares_and_spreads_are_positive(pairs):
+def test_spreads_are_positive_and_view_states_add_up(pairs):
     seen = glance(pairs)
-    assert ((seen.share >= 0.0) & (seen.share <= 1.0)).all()
-    for name in ("share_sd", "advance_sd_d", "turn_sd_rad"):
+    for name in ("advance_sd_d", "turn_sd_rad"):
         assert (getattr(seen, name) > 0.0).all(), name
     assert np.allclose(seen.views.sum(axis=1), 1.0)

@@ -51,7 +51,7 @@ def test_the_patch_is_offered_with_its_clock_and_no_class(mosaic):
         RollSample(time_s=float(t), roll_deg=Estimate.of(float(np.rad2deg(r)), 2.0))
         for t, r in zip(TIMES, ROLL, strict=True)
     )
-    found = candidates(mosaic, JOINTS, TIMES, WAY, ROLL, roll)
+    found = candidates(mosaic, TIMES, WAY, ROLL, roll)
     assert len(found) == 1
     assert found[0].clock_deg == pytest.approx((PATCH[1] + 2.5) * 360 / ANGLES, abs=8)
     assert found[0].look == "dark_hole"

@@ -13,7 +13,7 @@ ALL = np.ones(COUNT, dtype=bool)
 
 def wet(count, **given):
     """Glances that see a water's edge."""
-    return glances(count, share=0.1, **given)
+    return glances(count, **({"edge": 1.0} | given))
 
 
 def off_deg(samples, truth_deg):

@@ -4,7 +4,7 @@ import itertools
 
 import numpy as np
 import pytest
-from sight_kit import glances, slides
+from sight_kit import glances, slides, waterlines
 
 from saltglaze.model.track import (
     CounterReading,
@@ -24,22 +24,35 @@ ALL = np.ones(COUNT, dtype=bool)
 CLEAR = (ViewState.CLEAR,) * COUNT
 
 
+STANDS = np.full(COUNT, 0.95)
+
+
 def test_water_is_averaged_and_its_state_told():
     draw = np.random.default_rng(2)
-    seen = glances(COUNT, share=0.3 + draw.normal(0, 0.03, COUNT), share_sd=0.03, standing=0.95)
-    samples = settle_water(TIMES, seen, ALL)
+    looks = waterlines(0.3 + draw.normal(0, 0.03, COUNT), 0.03)
+    samples = settle_water(TIMES, looks, STANDS, ALL)
     assert np.mean([s.depth_share.value for s in samples]) == pytest.approx(0.3, abs=0.02)
     assert {s.state for s in samples} == {WaterState.STANDING}
 
 
 def test_unsure_or_blind_water_is_unknown():
-    vague = settle_water(TIMES, glances(COUNT, share=0.3, share_sd=0.2), ALL)
-    blind = settle_water(TIMES, glances(COUNT, share=0.3), ~ALL)
+    vague = settle_water(TIMES, waterlines(np.full(COUNT, 0.3), 0.2), STANDS, ALL)
+    blind = settle_water(TIMES, waterlines(np.full(COUNT, 0.3), 0.02), STANDS, ~ALL)
     assert not any(s.depth_share.known for s in (*vague, *blind))
 
 
+def test_two_edges_are_no_depth_between_them():
+    """Water at 0.10 under a tide mark at 0.30: until a look tells them apart, unknown."""
+    either = np.logaddexp(waterlines([0.1] * COUNT, 0.01), waterlines([0.3] * COUNT, 0.01))
+    unsure = settle_water(TIMES, either - np.log(2.0), STANDS, ALL)
+    assert not any(s.depth_share.known for s in unsure)
+    either[::3] = waterlines(0.1, 0.01)
+    told = settle_water(TIMES, either, STANDS, ALL)
+    assert {round(s.depth_share.value, 2) for s in told} == {0.1}
+
+
 def test_a_dry_pipe_neither_flows_nor_stands():
-    samples = settle_water(TIMES, glances(COUNT, share=0.0, standing=0.9), ALL)
+    samples = settle_water(TIMES, waterlines(np.zeros(COUNT), 0.01), STANDS, ALL)
     assert {s.state for s in samples} == {WaterState.UNKNOWN}
 
 

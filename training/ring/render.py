@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -10,7 +9,6 @@ from functools import lru_cache
 
 import cv2
 import numpy as np
-from net import HEAT_ROWS
 
 from saltglaze.demo import paint, wall
 from saltglaze.demo.lens import Pose, to_screen
@@ -21,8 +19,10 @@ from saltglaze.demo.truth import truth
 from saltglaze.demo.varied import varied_script
 from saltglaze.model.track import ViewState
 from saltglaze.sight.disc import MOST_PX
+from saltglaze.sight.rings import EVERY
 from saltglaze.sight.strips import NEAR_PX, RINGS, closeness, strip
 
+HEAT_ROWS = RINGS // EVERY
 FILM_S = 20.0
 STEP_S = 0.2
 TURNED_DEG = 4.0
@@ -108,22 +108,12 @@ def _row(pose: Pose, ahead_m: float, focal_px: float) -> Iterator[float]:
         yield row
 
 
-def render_many(
-    first_seed: int, seconds: float, workers: int
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Render scripts from ``first_seed`` on until the time is up."""
-    end = time.monotonic() + seconds
-    shares = [(first_seed + 10_000 * worker, end) for worker in range(workers)]
-    with multiprocessing.get_context("fork").Pool(workers) as pool:
-        parts = [part for share in pool.starmap(_until, shares) for part in share]
-    strips, heat, weight = (np.stack(column) for column in zip(*parts, strict=True))
-    return strips, heat.astype(np.float16), weight
-
-
-def _until(first_seed: int, end_s: float) -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:
+def until(first_seed: int, end_s: float) -> list[tuple[np.ndarray, ...]]:
+    """Render films from a seed on until a moment of the clock: each alone in its arrays."""
     parts = []
     for seed in range(first_seed, first_seed + 10_000):
-        parts.append(film(seed))
+        strips, heat, weight = film(seed)
+        parts.append((strips[None], heat[None].astype(np.float16), weight[None]))
         if time.monotonic() > end_s:
             break
     return parts

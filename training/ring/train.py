@@ -2,7 +2,7 @@
 
 Run at the repository root (a GPU shortens it, none is needed):
 
-    PYTHONPATH=src:training/ring python training/ring/train.py --out src/saltglaze/sight/ring.onnx
+    PYTHONPATH=src:training python training/ring/train.py --out src/saltglaze/sight/ring.onnx
 
 Seeds are fixed; the films the benchmarks measure on have other seeds.
 """
@@ -16,8 +16,10 @@ from pathlib import Path
 
 import numpy as np
 import torch
+from as_onnx import write
 from net import RingNet
-from render import render_many
+from render import until
+from rendered import asked, by_many
 from torch import Tensor
 from torch.nn import functional
 
@@ -31,12 +33,7 @@ LONG = 64
 
 def main() -> None:
     """Render, train, measure, write."""
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--report", type=Path)
-    parser.add_argument("--render-s", type=float, default=330.0)
-    parser.add_argument("--train-s", type=float, default=150.0)
-    parser.add_argument("--workers", type=int, default=16)
+    parser = asked(render_s=330.0, train_s=150.0, workers=16)
     parser.add_argument("--wide", type=int, default=40)
     parser.add_argument("--start", type=Path, help="weights of an earlier round to go on from")
     parser.add_argument("--first-seed", type=int, default=TRAIN_SEEDS)
@@ -58,13 +55,13 @@ def main() -> None:
     report |= {"films": len(films[0]), "weights": sum(p.numel() for p in net.parameters())}
     print(json.dumps(report, indent=1))
     torch.save(net.state_dict(), given.out.with_suffix(".pt"))
-    write(net.cpu().eval(), given.out)
+    write(net, (50, RINGS, ANGLES), given.out, "strips", "rings")
     if given.report:
         given.report.write_text(json.dumps(report, indent=1) + "\n")
 
 
 def _films(given: argparse.Namespace, first_seed: int, share: float) -> tuple[np.ndarray, ...]:
-    return render_many(first_seed, given.render_s * share, given.workers)
+    return by_many(until, first_seed, given.render_s * share, given.workers, 10_000)
 
 
 def fit(net: RingNet, films: list[Tensor], seconds: float, rate: float) -> None:
@@ -129,20 +126,6 @@ def measure(net: RingNet, films: list[Tensor]) -> dict[str, float]:
         report[f"ring_cells_told_at_{false}_false"] = float((ring > limit).float().mean())
     net.train()
     return report
-
-
-def write(net: RingNet, path: Path) -> None:
-    """Write the net as ONNX, any number of samples long."""
-    torch.onnx.export(
-        net,
-        (torch.zeros(50, RINGS, ANGLES),),
-        str(path),
-        input_names=["strips"],
-        output_names=["rings"],
-        dynamic_axes={"strips": {0: "time"}, "rings": {0: "time"}},
-        opset_version=17,
-        dynamo=False,
-    )
 
 
 if __name__ == "__main__":

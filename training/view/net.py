@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import torch
 from torch import Tensor, nn
 
@@ -19,7 +21,7 @@ class ViewNet(nn.Module):
         super().__init__()
         widths = (2 + 3, 24, 40, 64, 96, 128)
         layers: list[nn.Module] = []
-        for before, after in zip(widths, widths[1:], strict=False):
+        for before, after in pairwise(widths):
             layers += [
                 nn.Conv2d(before, after, 3, stride=2, padding=1),
                 nn.BatchNorm2d(after),

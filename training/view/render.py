@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import time
 from dataclasses import replace
 from functools import lru_cache
@@ -78,21 +77,11 @@ def _edge_seen(script: FilmScript, now: FilmTruth) -> np.ndarray:
     return np.maximum(np.maximum(now.water_share, now.bed_share), tide) > EDGE
 
 
-def render_many(first_seed: int, seconds: float, workers: int) -> tuple[np.ndarray, np.ndarray]:
-    """Render scripts from ``first_seed`` on until the time is up."""
-    end = time.monotonic() + seconds
-    shares = [(first_seed + 10_000 * worker, end) for worker in range(workers)]
-    with multiprocessing.get_context("fork").Pool(workers) as pool:
-        discs, labels = zip(*pool.starmap(_until, shares), strict=True)
-    return np.concatenate(discs), np.concatenate(labels)
-
-
-def _until(first_seed: int, end_s: float) -> tuple[np.ndarray, np.ndarray]:
-    discs, labels = [], []
+def until(first_seed: int, end_s: float) -> list[tuple[np.ndarray, ...]]:
+    """Render scripts from a seed on until a moment of the clock: discs and labels of each."""
+    parts = []
     for seed in range(first_seed, first_seed + 10_000):
-        some, told = pairs(seed)
-        discs.append(some)
-        labels.append(told)
+        parts.append(pairs(seed))
         if time.monotonic() > end_s:
             break
-    return np.concatenate(discs), np.concatenate(labels)
+    return parts

@@ -2,24 +2,24 @@
 
 Run at the repository root (a GPU shortens it, none is needed):
 
-    PYTHONPATH=src:training/view python training/view/train.py --out src/saltglaze/sight/view.onnx
+    PYTHONPATH=src:training python training/view/train.py --out src/saltglaze/sight/view.onnx
 
 Seeds are fixed; the films the benchmarks measure on have other seeds.
 """
 
 from __future__ import annotations
 
-import argparse
 import json
 import time
-from pathlib import Path
 
 import numpy as np
 import torch
+from as_onnx import write
 from net import ViewNet
-from render import render_many
+from render import until
+from rendered import asked, by_many
 from torch import Tensor, nn
-from torch.nn import functional as F
+from torch.nn import functional
 from torch.optim.swa_utils import AveragedModel, get_ema_multi_avg_fn
 
 SEED = 20261125
@@ -28,17 +28,11 @@ TRAIN_SEEDS, TEST_SEEDS = 1_000_000, 2_000_000
 
 def main() -> None:
     """Render, train, measure, write."""
-    parser = argparse.ArgumentParser()
-    parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--report", type=Path)
-    parser.add_argument("--render-s", type=float, default=480.0)
-    parser.add_argument("--train-s", type=float, default=420.0)
-    parser.add_argument("--workers", type=int, default=16)
-    given = parser.parse_args()
+    given = asked(render_s=480.0, train_s=420.0, workers=16).parse_args()
     torch.manual_seed(SEED)
     # All rendering comes first: a process that has woken the GPU should not fork.
-    discs, labels = render_many(TRAIN_SEEDS, given.render_s, given.workers)
-    held, held_labels = render_many(TEST_SEEDS, given.render_s * 0.06, given.workers)
+    discs, labels = by_many(until, TRAIN_SEEDS, given.render_s, given.workers, 10_000)
+    held, held_labels = by_many(until, TEST_SEEDS, given.render_s * 0.06, given.workers, 10_000)
     device = "cuda" if torch.cuda.is_available() else "cpu"
     print("rendered", len(discs), "held out", len(held), flush=True)
     net = ViewNet().to(device)
@@ -46,18 +40,7 @@ def main() -> None:
     report = measure(net, torch.tensor(held).to(device), torch.tensor(held_labels).to(device))
     report |= {"pairs": len(discs), "weights": sum(p.numel() for p in net.parameters())}
     print(json.dumps(report, indent=1))
-    net = net.cpu().eval()
-    sample = torch.zeros(2, 2, *discs.shape[2:], dtype=torch.float32)
-    torch.onnx.export(
-        net,
-        (sample,),
-        str(given.out),
-        input_names=["discs"],
-        output_names=["seen"],
-        dynamic_axes={"discs": {0: "n"}, "seen": {0: "n"}},
-        opset_version=17,
-        dynamo=False,
-    )
+    write(net, (2, *discs.shape[1:]), given.out, "discs", "seen")
     if given.report:
         given.report.write_text(json.dumps(report, indent=1) + "\n")
 
@@ -102,11 +85,11 @@ def spoil(pictures: Tensor, labels: Tensor) -> tuple[Tensor, Tensor]:
     grid = torch.stack(
         [torch.stack([mirror * cos, mirror * sin, zero], 1), torch.stack([-sin, cos, zero], 1)], 1
     )
-    where = F.affine_grid(grid, [n, 2, side, side], align_corners=False)
-    out = F.grid_sample(pictures, where, align_corners=False, padding_mode="border")
+    where = functional.affine_grid(grid, [n, 2, side, side], align_corners=False)
+    out = functional.grid_sample(pictures, where, align_corners=False, padding_mode="border")
     gamma = torch.exp(0.35 * torch.randn(n, 1, 1, 1, device=device))
     out = out.clamp(1e-4, 1.0) ** gamma * torch.exp(0.25 * torch.randn(n, 1, 1, 1, device=device))
-    soft = F.avg_pool2d(out, 3, 1, 1)
+    soft = functional.avg_pool2d(out, 3, 1, 1)
     out = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.3, soft, out)
     grain = 0.04 * torch.rand(n, 1, 1, 1, device=device)
     out = out + grain * torch.randn_like(out)
@@ -128,12 +111,14 @@ def losses(seen: Tensor, labels: Tensor) -> Tensor:
     direction = kappa - along + torch.log(torch.special.i0e(kappa))
     judged = (labels[:, 3] == 0) | (labels[:, 3] == 6)
     depth = gauss(seen[:, 2], seen[:, 3], labels[:, 1])
-    standing = F.binary_cross_entropy_with_logits(seen[:, 4], labels[:, 2], reduction="none")
+    standing = functional.binary_cross_entropy_with_logits(
+        seen[:, 4], labels[:, 2], reduction="none"
+    )
     wet = judged & (labels[:, 1] > 0.02)
-    view = F.cross_entropy(seen[:, 5:12], labels[:, 3].long(), reduction="none")
+    view = functional.cross_entropy(seen[:, 5:12], labels[:, 3].long(), reduction="none")
     advance = gauss(seen[:, 12], seen[:, 13], labels[:, 4])
     turn = gauss(seen[:, 14], seen[:, 15], labels[:, 5] / 10.0)
-    edge = F.binary_cross_entropy_with_logits(seen[:, 16], labels[:, 6], reduction="none")
+    edge = functional.binary_cross_entropy_with_logits(seen[:, 16], labels[:, 6], reduction="none")
     parts = direction + (depth + advance + turn + 0.5 * edge) * judged + 0.5 * standing * wet + view
     return parts.mean()
 

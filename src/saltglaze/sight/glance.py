@@ -19,10 +19,6 @@ Array = NDArray[np.float64]
 PAIR_S: Final = 0.2
 """The time between the two discs that the net was trained on."""
 
-DISAGREE: Final = 2.0
-"""A depth is unsure by this much of what two looks at it differ by (rendered films, seeds
-5000 to 5021: 93 % of depths then lie inside their own 95 % interval)."""
-
 VIEWS: Final = (
     ViewState.CLEAR,
     ViewState.DARK,
@@ -39,18 +35,15 @@ class Glances(NamedTuple):
     """What was seen of n pairs; every array has n rows.
 
     ``roll_rad`` and ``concentration`` are a von Mises direction of the pipe's soffit,
-    clockwise from the top of the screen; ``share`` the depth of water over the diameter;
-    ``standing`` a probability; ``views`` (n, 7) probabilities in the order of VIEWS;
-    ``advance_d`` the way gone between the discs in pipe diameters; ``turn_rad`` the
-    picture's rotation between them; ``edge`` the probability that a level edge along the
-    pipe is seen: water's, a settled bed's or a tide mark's; each ``_sd`` one standard
-    deviation.
+    clockwise from the top of the screen; ``standing`` the probability that water stands;
+    ``views`` (n, 7) probabilities in the order of VIEWS; ``advance_d`` the way gone between
+    the discs in pipe diameters; ``turn_rad`` the picture's rotation between them; ``edge``
+    the probability that a level edge along the pipe is seen: water's, a settled bed's or a
+    tide mark's; each ``_sd`` one standard deviation.
     """
 
     roll_rad: Array
     concentration: Array
-    share: Array
-    share_sd: Array
     standing: Array
     views: Array
     advance_d: Array
@@ -82,22 +75,19 @@ def _mean_of(one: Glances, other: Glances) -> Glances:
     way = [each.concentration * np.exp(1j * each.roll_rad) for each in (one, other)]
     mean = 0.5 * (way[0] + way[1])
     both = Glances(*(0.5 * (a + b) for a, b in zip(one, other, strict=True)))
-    return both._replace(
-        roll_rad=np.angle(mean),
-        concentration=np.abs(mean),
-        share_sd=np.hypot(both.share_sd, DISAGREE * (one.share - other.share)),
-    )
+    return both._replace(roll_rad=np.angle(mean), concentration=np.abs(mean))
 
 
 def decoded(seen: Array) -> Glances:
-    """Return the net's (n, 17) outputs as quantities."""
+    """Return the net's (n, 17) outputs as quantities.
+
+    Its own word on the depth of water (2 and 3) is left: ``waterline`` looks closer.
+    """
     views = np.exp(seen[:, 5:12] - seen[:, 5:12].max(axis=1, keepdims=True))
     turn_unit = np.deg2rad(10.0)
     return Glances(
         roll_rad=np.arctan2(seen[:, 0], seen[:, 1]),
         concentration=np.hypot(seen[:, 0], seen[:, 1]),
-        share=np.clip(seen[:, 2], 0.0, 1.0),
-        share_sd=_spread(seen[:, 3]),
         standing=_probability(seen[:, 4]),
         views=views / views.sum(axis=1, keepdims=True),
         advance_d=seen[:, 12],

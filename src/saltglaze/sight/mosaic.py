@@ -15,6 +15,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from saltglaze.sight.oddities import odd_heat
 from saltglaze.sight.strips import ANGLES, closeness
 
 Array = NDArray[np.float64]
@@ -36,11 +37,12 @@ class Mosaic(NamedTuple):
     """The wall along the way.
 
     ``cells`` is (n, ANGLES), columns by angle in the pipe where the roll is known, else
-    by angle on the screen; ``seen`` how many strips each cell rests on; row k lies at
-    ``start_d + k * BIN_D`` diameters of way.
+    by angle on the screen; ``odd`` how probably each is odd, in per cent; ``seen`` how many
+    strips each rests on; row k lies at ``start_d + k * BIN_D`` diameters of way.
     """
 
     cells: Array
+    odd: Array
     seen: Array
     start_d: float
 
@@ -61,25 +63,31 @@ def lay(
         return None
     some = moving[:: max(len(moving) // SAMPLES, 1)]
     turned = np.round(roll_rad / (2.0 * np.pi) * ANGLES).astype(int)
-    lean = max(LEANS, key=lambda lean: _crispness(_laid(strips, way_d, turned, some, rim_d, lean)))
-    return _laid(strips, way_d, turned, moving, rim_d, lean)
+    lean = max(
+        LEANS,
+        key=lambda lean: _crispness(*_laid(strips[some], way_d[some], turned[some], rim_d, lean)),
+    )
+    gone, turn = way_d[moving], turned[moving]
+    cells, seen = _laid(strips[moving], gone, turn, rim_d, lean)
+    odd, _ = _laid(odd_heat(strips[moving]), gone, turn, rim_d, lean)
+    return Mosaic(cells, odd, seen, _start_d(gone))
 
 
-def _crispness(mosaic: Mosaic) -> float:
-    ring = np.where(mosaic.seen > 1, mosaic.cells, 0.0).mean(axis=1)
+def _crispness(cells: Array, seen: Array) -> float:
+    ring = np.where(seen > 1, cells, 0.0).mean(axis=1)
     return float(np.sum(ring**2))
 
 
+def _start_d(way_d: Array) -> float:
+    return float(way_d.min()) + AHEAD_D[0]
+
+
 def _laid(
-    strips: NDArray[np.int8],
-    way_d: Array,
-    turned: NDArray[np.int_],
-    which: NDArray[np.int_],
-    rim_d: float,
-    lean: float,
-) -> Mosaic:
-    start = float(way_d[which].min()) + AHEAD_D[0]
-    count = int((way_d[which].max() - way_d[which].min() + AHEAD_D[1]) / BIN_D) + 2
+    pictures: NDArray[np.int8], way_d: Array, turned: NDArray[np.int_], rim_d: float, lean: float
+) -> tuple[Array, Array]:
+    """Return the mean of what the pictures show of each cell of the wall, and of how many."""
+    start = _start_d(way_d)
+    count = int((way_d.max() - way_d.min() + AHEAD_D[1]) / BIN_D) + 2
     angle = np.arange(ANGLES) * (2.0 * np.pi / ANGLES)
     # Angle 0 is the soffit, the far side of a lens that lies on the invert.
     ahead = rim_d * closeness()[:, None] * (1.0 + lean * np.cos(angle))[None, :]
@@ -88,7 +96,7 @@ def _laid(
     reach = ahead[rows, columns]
     sums = np.zeros(count * ANGLES)
     seen = np.zeros(count * ANGLES)
-    for k in which:
+    for k in range(len(pictures)):
         at = ((way_d[k] + reach - start) / BIN_D).astype(int)
         inside = (at >= 0) & (at < count)
         low, high = int(at[inside].min(initial=count)), int(at[inside].max(initial=-1)) + 1
@@ -97,8 +105,8 @@ def _laid(
         # Only the few rows in reach are touched: the cost must not grow with the map.
         near = slice(low * ANGLES, high * ANGLES)
         cell = (at[inside] - low) * ANGLES + columns[inside]
-        value = strips[k][rows[inside], (columns[inside] + turned[k]) % ANGLES]
+        value = pictures[k][rows[inside], (columns[inside] + turned[k]) % ANGLES]
         sums[near] += np.bincount(cell, value, (high - low) * ANGLES)
         seen[near] += np.bincount(cell, minlength=(high - low) * ANGLES)
     cells = sums / np.maximum(seen, 1.0)
-    return Mosaic(cells.reshape(count, ANGLES), seen.reshape(count, ANGLES), start)
+    return cells.reshape(count, ANGLES), seen.reshape(count, ANGLES)

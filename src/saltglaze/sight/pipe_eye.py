@@ -31,6 +31,7 @@ from saltglaze.sight.strips import strip
 from saltglaze.sight.travel import LONGEST_PAIR_S, motion_stretches, too_fast, travel
 from saltglaze.sight.view import judge_view, stretches
 from saltglaze.sight.water import settle_water
+from saltglaze.sight.waterline import Array, waterline
 
 BATCH: Final = 16
 """Pairs that the net looks at together."""
@@ -65,6 +66,7 @@ class PipeEye:
         self._strips: list[NDArray[np.int8]] = []
         self._pairs: list[NDArray[np.uint8]] = []
         self._glances: list[Glances] = []
+        self._waterlines: list[Array] = []
         self._last: NDArray[np.uint8] | None = None
 
     def feed(self, frame: Frame) -> None:
@@ -87,7 +89,10 @@ class PipeEye:
 
     def _look(self) -> None:
         if self._pairs:
-            self._glances.append(glance(np.stack(self._pairs)))
+            pairs = np.stack(self._pairs)
+            seen = glance(pairs)
+            self._glances.append(seen)
+            self._waterlines.append(waterline(pairs, seen.roll_rad))
             self._pairs = []
 
     def finish(self, counter: CounterTrack) -> PipeSeen:
@@ -108,17 +113,14 @@ class PipeEye:
         rings = joint_places(heat, way)
         turned = likely_roll(times, seen, whole)
         mosaic = lay(strips, way.way_d, turned, straight, slid.rim_d)
-        rings_d = [ring.at * slid.rim_d for ring in rings]
         return PipeSeen(
             self_levelling=levels_itself(roll),
             roll=roll,
-            water=settle_water(times, seen, straight),
+            water=settle_water(times, np.concatenate(self._waterlines), seen.standing, straight),
             motion=motion_stretches(times, way, states),
             joints=joint_passages(rings, times, way),
             view=stretches(times, states, too_fast(way)),
-            candidates=(
-                candidates(mosaic, rings_d, times, way.way_d, turned, roll) if mosaic else ()
-            ),
+            candidates=(candidates(mosaic, times, way.way_d, turned, roll) if mosaic else ()),
             sharpness=tuple((float(t), s) for t, s in zip(times, self._sharp, strict=True)),
         )
 

@@ -28,12 +28,17 @@ def strip(luma: NDArray[np.uint8]) -> NDArray[np.int8]:
     Rows are even in the reciprocal of the radius, which is even in distance ahead. Each
     column is freed of its slow change with distance, so that light and shade fall away.
     """
-    even = cv2.resize(square(luma), (MOST_PX, MOST_PX), interpolation=cv2.INTER_LINEAR)
-    across, down = _maps()
-    wall = cv2.remap(even, across, down, cv2.INTER_LINEAR).astype(np.float32)
+    wall = wall_of(luma)
     slow = cv2.blur(wall, (1, 13), borderType=cv2.BORDER_REFLECT)
     fine = (wall - slow) * (64.0 / np.maximum(slow, 12.0))
     return np.asarray(np.clip(fine * 4.0, -127, 127), dtype=np.int8)
+
+
+def wall_of(luma: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Return the brightness of a picture's wall as (RINGS, ANGLES)."""
+    even = cv2.resize(square(luma), (MOST_PX, MOST_PX), interpolation=cv2.INTER_LINEAR)
+    across, down = _maps()
+    return np.asarray(cv2.remap(even, across, down, cv2.INTER_LINEAR), dtype=np.float32)
 
 
 def closeness() -> NDArray[np.float64]:

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 VIEW: Final = "view.onnx"
 RING: Final = "ring.onnx"
+WATER: Final = "water.onnx"
+ODD: Final = "odd.onnx"
 FINDER: Final = "counter/finder.onnx"
 READER: Final = "counter/reader.onnx"
 
@@ -32,7 +34,7 @@ def session(net: str) -> InferenceSession:
 def fingerprint() -> str:
     """Return a mark of all the nets: another net may read the same film anew."""
     mark = hashlib.sha256()
-    for net in (VIEW, RING, FINDER, READER):
+    for net in (VIEW, RING, WATER, ODD, FINDER, READER):
         mark.update(_bytes(net))
     return mark.hexdigest()[:16]
 
