@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from saltglaze.model.base import Estimate
-from saltglaze.model.track import RollSample
+from saltglaze.model.track import RollSample, WaterSample
 from saltglaze.sight.candidates import LEAST_SEEN, MOST, SEEN_AHEAD_D, candidates
 from saltglaze.sight.mosaic import BIN_D, Mosaic
 from saltglaze.sight.strips import ANGLES
@@ -15,6 +15,7 @@ TIMES = np.arange(COUNT) * 0.2
 WAY = np.linspace(0.0, 14.0, COUNT)
 LEVEL = np.zeros(COUNT)
 KNOWN = Estimate.of(0.0, 2.0)
+DRY = Estimate.of(0.0, 0.012)
 
 
 def wall(*patches, seen=10, cells=0.0):
@@ -25,9 +26,10 @@ def wall(*patches, seen=10, cells=0.0):
     return Mosaic(np.full((ROWS, ANGLES), cells), odd, np.full((ROWS, ANGLES), float(seen)), 0.5)
 
 
-def offered(mosaic, roll_deg=KNOWN):
+def offered(mosaic, roll_deg=KNOWN, depth_share=DRY):
     roll = tuple(RollSample(time_s=float(t), roll_deg=roll_deg) for t in TIMES)
-    return candidates(mosaic, TIMES, WAY, LEVEL, roll)
+    water = tuple(WaterSample(time_s=float(t), depth_share=depth_share) for t in TIMES)
+    return candidates(mosaic, TIMES, WAY, LEVEL, roll, water)
 
 
 def test_a_patch_is_told_when_it_is_seen_best_and_where_it_lies():
@@ -61,6 +63,15 @@ def test_faint_small_or_hardly_seen_patches_are_not_offered():
     assert not offered(wall((100, 6, 20, 4, 30)))
     assert not offered(wall((100, 2, 20, 2, 90)))
     assert not offered(wall((100, 6, 20, 4, 90), seen=LEAST_SEEN - 1))
+
+
+def test_what_lies_on_the_water_is_no_wall():
+    at_six, at_nine = wall((100, 6, 34, 4, 80)), wall((100, 6, 52, 4, 80))
+    quarter = Estimate.of(0.25, 0.012)  # wets 60 degrees either side of the invert
+    assert not offered(at_six, depth_share=quarter)
+    assert offered(at_nine, depth_share=quarter)
+    assert offered(at_six)
+    assert offered(at_six, depth_share=Estimate.unknown("nothing tells"))
 
 
 def test_without_a_known_roll_there_is_no_clock_position():

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from saltglaze.model.base import Estimate
-from saltglaze.model.track import RollSample
+from saltglaze.model.track import RollSample, WaterSample
 from saltglaze.sight.candidates import candidates
 from saltglaze.sight.mosaic import BIN_D, lay
 from saltglaze.sight.strips import ANGLES, closeness
@@ -51,7 +51,9 @@ def test_the_patch_is_offered_with_its_clock_and_no_class(mosaic):
         RollSample(time_s=float(t), roll_deg=Estimate.of(float(np.rad2deg(r)), 2.0))
         for t, r in zip(TIMES, ROLL, strict=True)
     )
-    found = candidates(mosaic, TIMES, WAY, ROLL, roll)
+    unseen = Estimate.unknown("no water drawn")
+    water = tuple(WaterSample(time_s=float(t), depth_share=unseen) for t in TIMES)
+    found = candidates(mosaic, TIMES, WAY, ROLL, roll, water)
     assert len(found) == 1
     assert found[0].clock_deg == pytest.approx((PATCH[1] + 2.5) * 360 / ANGLES, abs=8)
     assert found[0].look == "dark_hole"

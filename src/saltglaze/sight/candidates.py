@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from saltglaze.model.track import Candidate, RollSample
+from saltglaze.model.track import Candidate, RollSample, WaterSample
 from saltglaze.sight.mosaic import BIN_D, Mosaic
 from saltglaze.sight.strips import ANGLES
 
@@ -55,15 +55,31 @@ def candidates(
     way_d: Array,
     turned_rad: Array,
     roll: tuple[RollSample, ...],
+    water: tuple[WaterSample, ...],
 ) -> tuple[Candidate, ...]:
     """Return the patches that stand out, in time order.
 
     ``turned_rad`` is the roll the map was laid down by; a patch has a clock position in
-    the pipe only where ``roll`` is known.
+    the pipe only where ``roll`` is known. What lies on the water (foam, glints) is no wall.
     """
-    strongest = sorted(_patches(mosaic), key=lambda patch: -patch.strength)[:MOST]
-    offered = [_candidate(mosaic, patch, times_s, way_d, turned_rad, roll) for patch in strongest]
-    return tuple(sorted(offered, key=lambda candidate: candidate.time_s))
+    offered = []
+    for patch in _patches(mosaic):
+        place_d = mosaic.start_d + patch.row * BIN_D
+        seen_best = int(np.argmin(np.abs(way_d + SEEN_AHEAD_D - place_d)))
+        if not _on_water(patch.angle_deg, water[seen_best]):
+            turned_deg = math.degrees(turned_rad[seen_best])
+            offered.append(
+                _candidate(patch, float(times_s[seen_best]), turned_deg, roll[seen_best])
+            )
+    strongest = sorted(offered, key=lambda candidate: -candidate.strength)[:MOST]
+    return tuple(sorted(strongest, key=lambda candidate: candidate.time_s))
+
+
+def _on_water(angle_deg: float, water: WaterSample) -> bool:
+    if water.depth_share.value is None:
+        return False
+    half_deg = math.degrees(math.acos(1.0 - 2.0 * min(water.depth_share.value, 1.0)))
+    return abs(angle_deg - 180.0) < half_deg
 
 
 def _patches(mosaic: Mosaic) -> Iterator[Patch]:
@@ -104,21 +120,12 @@ def _look(values: Array, inside: NDArray[np.bool_]) -> str:
     return "fine_texture"
 
 
-def _candidate(
-    mosaic: Mosaic,
-    patch: Patch,
-    times_s: Array,
-    way_d: Array,
-    turned_rad: Array,
-    roll: tuple[RollSample, ...],
-) -> Candidate:
-    place_d = mosaic.start_d + patch.row * BIN_D
-    near = int(np.argmin(np.abs(way_d + SEEN_AHEAD_D - place_d)))
+def _candidate(patch: Patch, time_s: float, turned_deg: float, roll: RollSample) -> Candidate:
     return Candidate(
-        time_s=float(times_s[near]),
-        end_s=float(times_s[near]),
+        time_s=time_s,
+        end_s=time_s,
         look=patch.look,
-        screen_clock_deg=(patch.angle_deg + math.degrees(turned_rad[near])) % 360.0,
-        clock_deg=patch.angle_deg if roll[near].roll_deg.known else None,
+        screen_clock_deg=(patch.angle_deg + turned_deg) % 360.0,
+        clock_deg=patch.angle_deg if roll.roll_deg.known else None,
         strength=patch.strength,
     )

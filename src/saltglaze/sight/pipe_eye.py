@@ -106,6 +106,7 @@ class PipeEye:
         straight = np.array([s is ViewState.CLEAR for s in states])
         whole = clear & (np.diff(times, prepend=-10.0) <= LONGEST_PAIR_S)
         roll = settle_roll(times, seen, whole)
+        water = settle_water(times, np.concatenate(self._waterlines), seen.standing, straight)
         strips = np.stack(self._strips)
         heat = ring_heat(strips)
         slid = slide(strips, heat, seen, straight)
@@ -116,11 +117,13 @@ class PipeEye:
         return PipeSeen(
             self_levelling=levels_itself(roll),
             roll=roll,
-            water=settle_water(times, np.concatenate(self._waterlines), seen.standing, straight),
+            water=water,
             motion=motion_stretches(times, way, states),
             joints=joint_passages(rings, times, way),
             view=stretches(times, states, too_fast(way)),
-            candidates=(candidates(mosaic, times, way.way_d, turned, roll) if mosaic else ()),
+            candidates=(
+                candidates(mosaic, times, way.way_d, turned, roll, water) if mosaic else ()
+            ),
             sharpness=tuple((float(t), s) for t, s in zip(times, self._sharp, strict=True)),
         )
 
