@@ -120,3 +120,15 @@ def test_best_moment_and_drafts_take_a_track_of_the_eye():
     for finding in draft_findings(track):
         assert finding.id.endswith("-seen")
         assert finding.draft.kind is None
+
+
+@pytest.mark.parametrize("count", [1, 2, 3])
+@pytest.mark.parametrize("shape", [(16, 16), (240, 320)])
+def test_a_film_of_a_few_pictures_is_seen_through(count, shape):
+    draw = np.random.default_rng(0)
+    eye = PipeEye()
+    for k in range(count):
+        eye.feed(Frame(k * 0.2, draw.integers(0, 255, shape).astype(np.uint8), k))
+    seen = eye.finish(CounterTrack())
+    assert len(seen.roll) == len(seen.water) == count
+    assert not seen.candidates

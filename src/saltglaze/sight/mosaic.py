@@ -29,6 +29,9 @@ AHEAD_D: Final = (0.45, 1.9)
 LEANS: Final = (0.0, 0.12, 0.24)
 """Candidates for how far the lens lies off the axis, in radii."""
 
+FEWEST: Final = 8
+"""Fewer strips of a moving camera make no map."""
+
 SAMPLES: Final = 700
 """Strips that the candidates are tried on."""
 
@@ -58,8 +61,10 @@ def lay(
 
     ``rim_d`` is how far ahead, in diameters, the wall shows at the picture's edge.
     """
+    if len(strips) < FEWEST:
+        return None
     moving = np.flatnonzero(usable & (np.abs(np.gradient(way_d)) > 0.01))
-    if len(moving) < 8:
+    if len(moving) < FEWEST:
         return None
     some = moving[:: max(len(moving) // SAMPLES, 1)]
     turned = np.round(roll_rad / (2.0 * np.pi) * ANGLES).astype(int)
