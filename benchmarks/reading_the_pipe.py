@@ -21,7 +21,7 @@ from saltglaze.demo.film import shoot
 from saltglaze.demo.renderer import render
 from saltglaze.demo.script import Defect, FilmScript, WallDefect
 from saltglaze.demo.truth import FilmTruth, Passage, truth
-from saltglaze.demo.varied import varied_script
+from saltglaze.demo.varied import LONG, varied_script
 from saltglaze.media.film import Film
 from saltglaze.model.frame import FilmFacts, Frame
 from saltglaze.model.track import (
@@ -48,8 +48,6 @@ END_S = 0.5
 PLACE_D = 0.6
 PLACE_DEG = 30.0
 """A place offered is a defect's where it lies this near it, diameters along and degrees round."""
-
-DRAWN_LONG = (Defect.CRACK, Defect.FRACTURE, Defect.DEPOSITS, Defect.GREASE)
 
 STRAIGHT_DEG = 4.0
 """With the head turned further the wall is not seen straight ahead."""
@@ -110,7 +108,7 @@ def score(script: FilmScript, track: SightTrack) -> Score:
         if told.view[k] not in JUDGED:
             continue
         if roll.roll_deg.value is not None:
-            off = (roll.roll_deg.value - told.roll_deg[k] + 180.0) % 360.0 - 180.0
+            off = _apart_deg(roll.roll_deg.value, told.roll_deg[k])
             result.roll_off_deg.append(abs(off))
             result.roll_in95.append(abs(off) <= 1.96 * roll.roll_deg.spread)
         if water.depth_share.value is not None:
@@ -188,10 +186,15 @@ def _in_view(script: FilmScript, told: FilmTruth, times: np.ndarray, passage: Pa
     ahead_d = (passage.station_m - told.station_m) / told.diameter_m
     rim_d = _rim_d(script)
     side = times < at_s if passage.forwards else times > at_s
-    turned = np.hypot(script.yaw_deg.at(times), script.pitch_deg.at(times)) > STRAIGHT_DEG
-    clear = np.array([view is ViewState.CLEAR for view in told.view]) & ~turned
+    clear = _clear_ahead(script, told, times)
     shown = (ahead_d > rim_d) & (ahead_d < 3.0 * rim_d) & side & (np.abs(times - at_s) < 12.0)
     return int((shown & clear).sum()) >= 3
+
+
+def _clear_ahead(script: FilmScript, told: FilmTruth, times: np.ndarray) -> np.ndarray:
+    """Whether the wall is seen clear and straight ahead at each sample."""
+    turned = np.hypot(script.yaw_deg.at(times), script.pitch_deg.at(times)) > STRAIGHT_DEG
+    return np.array([view is ViewState.CLEAR for view in told.view]) & ~turned
 
 
 def _count_places(
@@ -214,8 +217,7 @@ def _shown(script: FilmScript, told: FilmTruth, times: np.ndarray, defect: WallD
     if defect.kind is Defect.OPEN_JOINT:  # a ring, and told as one
         return False
     ahead_d = (defect.station_m - told.station_m) / told.diameter_m
-    turned = np.hypot(script.yaw_deg.at(times), script.pitch_deg.at(times)) > STRAIGHT_DEG
-    clear = np.array([view is ViewState.CLEAR for view in told.view]) & ~turned
+    clear = _clear_ahead(script, told, times)
     at = np.array([defect.station_m])
     cover = max(float(script.bed.share_at(at)[0]), float(script.water.share_at(at)[0]))
     under_deg = float(np.degrees(np.arccos(1.0 - 2.0 * cover)))
@@ -228,7 +230,7 @@ def _at(told: FilmTruth, times: np.ndarray, place: Candidate, defect: WallDefect
     k = int(np.argmin(np.abs(times - place.time_s)))
     diameter = float(told.diameter_m[k])
     at_m = float(told.station_m[k]) + SEEN_AHEAD_D * diameter
-    long_m = defect.length_m if defect.kind in DRAWN_LONG else 0.0
+    long_m = defect.length_m if defect.kind in LONG else 0.0
     reach_m = PLACE_D * diameter
     if not defect.station_m - reach_m <= at_m <= defect.station_m + long_m + reach_m:
         return False

@@ -1,8 +1,9 @@
-"""What training scripts are asked, and their renderings: by many processes, kept, read again."""
+"""What training scripts are asked and tell, and their renderings: by many processes, kept."""
 
 from __future__ import annotations
 
 import argparse
+import json
 import multiprocessing
 import time
 from collections.abc import Callable
@@ -53,3 +54,11 @@ def kept_or(
     if given.keep:
         np.savez(given.keep, **dict(zip(names, drawn, strict=True)))
     return drawn
+
+
+def tell(given: argparse.Namespace, report: dict[str, float]) -> None:
+    """Print what was measured, and keep it where that is asked."""
+    text = json.dumps(report, indent=1)
+    print(text)
+    if given.report:
+        given.report.write_text(text + "\n")

@@ -10,8 +10,9 @@ import numpy as np
 from render import TURNED_DEG, script_of
 
 from saltglaze.demo.renderer import Renderer
-from saltglaze.demo.script import Defect, FilmScript, WallDefect
+from saltglaze.demo.script import Defect, FilmScript
 from saltglaze.demo.truth import truth
+from saltglaze.demo.varied import drawn_defects
 from saltglaze.model.track import ViewState
 from saltglaze.sight.strips import strip, wall_of
 
@@ -20,7 +21,6 @@ APART_M = 0.45
 """Defects lie this far apart in the mean: thicker than in films, so that most strips show one."""
 
 KINDS = [kind for kind in Defect if kind not in (Defect.OFFSET_JOINT, Defect.OPEN_JOINT)]
-LONG = (Defect.CRACK, Defect.FRACTURE, Defect.DEPOSITS, Defect.GREASE)
 SPOILT = 0.3
 """Share of scripts that keep their fog, glare and darkness."""
 
@@ -31,28 +31,15 @@ def scripts_of(seed: int) -> tuple[FilmScript, FilmScript]:
     script = script_of(seed)
     events = () if draw.random() < 1.0 - SPOILT else script.events
     script = replace(script, picture=replace(script.picture, noise=0.0), events=events)
-    return replace(script, defects=_defects(script, seed)), replace(script, defects=())
-
-
-def _defects(script: FilmScript, seed: int) -> tuple[WallDefect, ...]:
-    draw = np.random.default_rng([seed, 11])
-    length_m = script.segments[-1].end_m
-    made = []
-    for number in range(int(draw.poisson(length_m / APART_M))):
-        kind = KINDS[int(draw.integers(len(KINDS)))]
-        made.append(
-            WallDefect(
-                kind=kind,
-                station_m=float(draw.uniform(0.2, length_m)),
-                clock_deg=180.0 if kind is Defect.DEPOSITS else float(draw.uniform(0, 360)),
-                extent_deg=float(draw.uniform(15, 120)),
-                length_m=float(draw.uniform(0.1, 0.5)) if kind in LONG else 0.05,
-                size_m=float(draw.uniform(0.02, 0.06)),
-                strength=float(draw.uniform(0.3, 1.0)),
-                id=f"d{number}",
-            )
-        )
-    return tuple(made)
+    defects = drawn_defects(
+        np.random.default_rng([seed, 11]),
+        KINDS,
+        (0.2, script.segments[-1].end_m),
+        APART_M,
+        longest_m=0.5,
+        largest_m=0.06,
+    )
+    return replace(script, defects=defects), replace(script, defects=())
 
 
 def strips_of(seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

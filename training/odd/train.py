@@ -10,7 +10,6 @@ Seeds are fixed; the films the benchmarks measure on have other seeds.
 
 from __future__ import annotations
 
-import json
 import time
 
 import numpy as np
@@ -18,7 +17,7 @@ import torch
 from as_onnx import write
 from net import OddNet
 from pictures import until
-from rendered import asked, by_many, keeping, kept_or
+from rendered import asked, by_many, keeping, kept_or, tell
 from torch import Tensor, nn
 from torch.nn import functional
 from torch.optim.swa_utils import AveragedModel, get_ema_multi_avg_fn
@@ -56,10 +55,8 @@ def main() -> None:
     report = measure(net, strips[held], differs[held])
     report |= {"strips": int((~held).sum()), "scripts": len(np.unique(script[~held]))}
     report |= {"weights": sum(p.numel() for p in net.parameters())}
-    print(json.dumps(report, indent=1))
+    tell(given, report)
     write(net, (2, RINGS, ANGLES), given.out, "strips", "odd")
-    if given.report:
-        given.report.write_text(json.dumps(report, indent=1) + "\n")
 
 
 def fit(net: OddNet, strips: np.ndarray, differs: np.ndarray, seconds: float) -> nn.Module:

@@ -19,7 +19,7 @@ import torch
 from as_onnx import write
 from net import RingNet
 from render import until
-from rendered import asked, by_many
+from rendered import asked, by_many, tell
 from torch import Tensor
 from torch.nn import functional
 
@@ -53,11 +53,9 @@ def main() -> None:
     fit(net, films, given.train_s, given.rate)
     report = measure(net, held)
     report |= {"films": len(films[0]), "weights": sum(p.numel() for p in net.parameters())}
-    print(json.dumps(report, indent=1))
+    tell(given, report)
     torch.save(net.state_dict(), given.out.with_suffix(".pt"))
     write(net, (50, RINGS, ANGLES), given.out, "strips", "rings")
-    if given.report:
-        given.report.write_text(json.dumps(report, indent=1) + "\n")
 
 
 def _films(given: argparse.Namespace, first_seed: int, share: float) -> tuple[np.ndarray, ...]:

@@ -9,7 +9,6 @@ Seeds are fixed; the films the benchmarks measure on have other seeds.
 
 from __future__ import annotations
 
-import json
 import time
 
 import numpy as np
@@ -17,7 +16,7 @@ import torch
 from as_onnx import write
 from net import ViewNet
 from render import until
-from rendered import asked, by_many
+from rendered import asked, by_many, tell
 from torch import Tensor, nn
 from torch.nn import functional
 from torch.optim.swa_utils import AveragedModel, get_ema_multi_avg_fn
@@ -39,10 +38,8 @@ def main() -> None:
     net = fit(net, torch.tensor(discs).to(device), torch.tensor(labels).to(device), given.train_s)
     report = measure(net, torch.tensor(held).to(device), torch.tensor(held_labels).to(device))
     report |= {"pairs": len(discs), "weights": sum(p.numel() for p in net.parameters())}
-    print(json.dumps(report, indent=1))
+    tell(given, report)
     write(net, (2, *discs.shape[1:]), given.out, "discs", "seen")
-    if given.report:
-        given.report.write_text(json.dumps(report, indent=1) + "\n")
 
 
 def fit(net: ViewNet, discs: Tensor, labels: Tensor, seconds: float) -> nn.Module:

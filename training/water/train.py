@@ -11,7 +11,6 @@ about. Seeds are fixed; the films the benchmarks measure on have other seeds.
 
 from __future__ import annotations
 
-import json
 import time
 
 import numpy as np
@@ -19,7 +18,7 @@ import torch
 from as_onnx import write
 from net import WaterNet
 from render import pairs, script_of
-from rendered import asked, by_many, keeping, kept_or
+from rendered import asked, by_many, keeping, kept_or, tell
 from torch import Tensor, nn
 from torch.nn import functional
 from torch.optim.swa_utils import AveragedModel, get_ema_multi_avg_fn
@@ -59,10 +58,8 @@ def main() -> None:
     report = measure(net, walls[held], depths[held])
     report |= {"pairs": int((~held).sum()), "scripts": len(np.unique(script[~held]))}
     report |= {"weights": sum(p.numel() for p in net.parameters())}
-    print(json.dumps(report, indent=1))
+    tell(given, report)
     write(net, (2, 2, ROWS, COLUMNS), given.out, "walls", "depths")
-    if given.report:
-        given.report.write_text(json.dumps(report, indent=1) + "\n")
 
 
 def until(first_seed: int, end_s: float) -> list[tuple[np.ndarray, ...]]:

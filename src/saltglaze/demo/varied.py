@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -37,6 +38,10 @@ COLOURS = (
 )
 CORNERS = (Corner.TOP_LEFT, Corner.TOP_RIGHT, Corner.BOTTOM_LEFT, Corner.BOTTOM_RIGHT)
 SECTION_M = {Look.CLAY: 0.61, Look.CAST_IRON: 1.52, Look.PVC: 3.05, Look.CONCRETE: 0.91}
+KINDS = tuple(kind for kind in Defect if kind is not Defect.OFFSET_JOINT)
+LONG = (Defect.CRACK, Defect.FRACTURE, Defect.DEPOSITS, Defect.GREASE)
+"""These run along the pipe; the others sit at a station."""
+
 WORDS = (
     "LINE 4 UPSTREAM",
     "INVENTED ROW 12",
@@ -79,7 +84,7 @@ def varied_script(seed: int, duration_s: float = 20.0) -> FilmScript:
         lens_side_m=float(draw.normal(0, 0.05) * radius),
         water=water,
         bed=_bed(np.random.default_rng([seed, 2025]), length),
-        defects=_defects(draw, segments, length),
+        defects=drawn_defects(draw, KINDS, (0.5, length), apart_m=2.5),
         counter=_counter(draw, duration_s),
         overlay=overlay,
         recorder=_recorder(draw, width == 768) if analogue else Recorder(),
@@ -251,22 +256,30 @@ def _bed(draw: np.random.Generator, length_m: float) -> BedLaw:
     )
 
 
-def _defects(
-    draw: np.random.Generator, segments: tuple[PipeSegment, ...], length_m: float
+def drawn_defects(
+    draw: np.random.Generator,
+    kinds: Sequence[Defect],
+    stations_m: tuple[float, float],
+    apart_m: float,
+    longest_m: float = 0.7,
+    largest_m: float = 0.05,
 ) -> tuple[WallDefect, ...]:
-    kinds = [k for k in Defect if k is not Defect.OFFSET_JOINT]
+    """Return defects of these kinds, in the mean one in every ``apart_m`` of the line.
+
+    ``stations_m`` are the first station a defect may have and the end of the line.
+    """
+    first_m, end_m = stations_m
     made = []
-    for number in range(int(draw.poisson(length_m / 2.5))):
+    for number in range(int(draw.poisson(end_m / apart_m))):
         kind = kinds[int(draw.integers(len(kinds)))]
-        along = kind in (Defect.CRACK, Defect.FRACTURE, Defect.DEPOSITS, Defect.GREASE)
         made.append(
             WallDefect(
                 kind=kind,
-                station_m=float(draw.uniform(0.5, length_m)),
+                station_m=float(draw.uniform(first_m, end_m)),
                 clock_deg=180.0 if kind is Defect.DEPOSITS else float(draw.uniform(0, 360)),
                 extent_deg=float(draw.uniform(15, 120)),
-                length_m=float(draw.uniform(0.1, 0.7)) if along else 0.05,
-                size_m=float(draw.uniform(0.02, 0.05)),
+                length_m=float(draw.uniform(0.1, longest_m)) if kind in LONG else 0.05,
+                size_m=float(draw.uniform(0.02, largest_m)),
                 strength=float(draw.uniform(0.3, 1.0)),
                 id=f"d{number}",
             )

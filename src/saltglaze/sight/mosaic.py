@@ -70,16 +70,18 @@ def lay(
     turned = np.round(roll_rad / (2.0 * np.pi) * ANGLES).astype(int)
     lean = max(
         LEANS,
-        key=lambda lean: _crispness(*_laid(strips[some], way_d[some], turned[some], rim_d, lean)),
+        key=lambda lean: _crispness(
+            *_laid((strips[some],), way_d[some], turned[some], rim_d, lean)
+        ),
     )
     gone, turn = way_d[moving], turned[moving]
-    cells, seen = _laid(strips[moving], gone, turn, rim_d, lean)
-    odd, _ = _laid(odd_heat(strips[moving]), gone, turn, rim_d, lean)
+    shown = strips[moving]
+    (cells, odd), seen = _laid((shown, odd_heat(shown)), gone, turn, rim_d, lean)
     return Mosaic(cells, odd, seen, _start_d(gone))
 
 
-def _crispness(cells: Array, seen: Array) -> float:
-    ring = np.where(seen > 1, cells, 0.0).mean(axis=1)
+def _crispness(means: Array, seen: Array) -> float:
+    ring = np.where(seen > 1, means[0], 0.0).mean(axis=1)
     return float(np.sum(ring**2))
 
 
@@ -88,9 +90,16 @@ def _start_d(way_d: Array) -> float:
 
 
 def _laid(
-    pictures: NDArray[np.int8], way_d: Array, turned: NDArray[np.int_], rim_d: float, lean: float
+    layers: tuple[NDArray[np.int8], ...],
+    way_d: Array,
+    turned: NDArray[np.int_],
+    rim_d: float,
+    lean: float,
 ) -> tuple[Array, Array]:
-    """Return the mean of what the pictures show of each cell of the wall, and of how many."""
+    """Return each layer's mean over what it shows of each cell of the wall, and of how many.
+
+    Layers are alike in shape, (n, RINGS, ANGLES); means are (layers, cells along, ANGLES).
+    """
     start = _start_d(way_d)
     count = int((way_d.max() - way_d.min() + AHEAD_D[1]) / BIN_D) + 2
     angle = np.arange(ANGLES) * (2.0 * np.pi / ANGLES)
@@ -99,9 +108,9 @@ def _laid(
     fits = (ahead >= AHEAD_D[0]) & (ahead <= AHEAD_D[1])
     rows, columns = np.nonzero(fits)
     reach = ahead[rows, columns]
-    sums = np.zeros(count * ANGLES)
+    sums = np.zeros((len(layers), count * ANGLES))
     seen = np.zeros(count * ANGLES)
-    for k in range(len(pictures)):
+    for k in range(len(way_d)):
         at = ((way_d[k] + reach - start) / BIN_D).astype(int)
         inside = (at >= 0) & (at < count)
         low, high = int(at[inside].min(initial=count)), int(at[inside].max(initial=-1)) + 1
@@ -110,8 +119,9 @@ def _laid(
         # Only the few rows in reach are touched: the cost must not grow with the map.
         near = slice(low * ANGLES, high * ANGLES)
         cell = (at[inside] - low) * ANGLES + columns[inside]
-        value = pictures[k][rows[inside], (columns[inside] + turned[k]) % ANGLES]
-        sums[near] += np.bincount(cell, value, (high - low) * ANGLES)
+        where = rows[inside], (columns[inside] + turned[k]) % ANGLES
+        for total, layer in zip(sums, layers, strict=True):
+            total[near] += np.bincount(cell, layer[k][where], (high - low) * ANGLES)
         seen[near] += np.bincount(cell, minlength=(high - low) * ANGLES)
-    cells = sums / np.maximum(seen, 1.0)
-    return cells.reshape(count, ANGLES), seen.reshape(count, ANGLES)
+    means = sums / np.maximum(seen, 1.0)
+    return means.reshape(-1, count, ANGLES), seen.reshape(count, ANGLES)

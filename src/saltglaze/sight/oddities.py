@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 
 from saltglaze.sight.weights import ODD, session
 
@@ -28,4 +29,4 @@ def odd_heat(strips: NDArray[np.int8]) -> NDArray[np.int8]:
 
 def _told(strips: NDArray[np.int8]) -> NDArray[np.int8]:
     logits = np.asarray(session(ODD).run(["odd"], {"strips": strips.astype(np.float32)})[0])
-    return np.asarray(np.round(100.0 / (1.0 + np.exp(-logits))), dtype=np.int8)
+    return np.asarray(np.round(100.0 * expit(logits)), dtype=np.int8)

@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import expit
 
 from saltglaze.sight.strips import closeness
 from saltglaze.sight.weights import RING, session
@@ -33,7 +34,7 @@ def ring_heat(strips: NDArray[np.int8]) -> NDArray[np.float32]:
         told = session(RING).run(["rings"], {"strips": strips[low:high].astype(np.float32)})[0]
         parts.append(np.asarray(told)[first - low :][:PIECE])
     logits = np.concatenate(parts)
-    return np.asarray(1.0 / (1.0 + np.exp(-logits)), dtype=np.float32)
+    return np.asarray(expit(logits), dtype=np.float32)
 
 
 def ahead_of_rows() -> Array:

@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import softmax
 
 from saltglaze.model.base import Estimate
 from saltglaze.model.track import WaterSample, WaterState
@@ -54,8 +55,7 @@ def settle_water(
 
 
 def _mean_and_sd(log_chance: Array) -> tuple[Array, Array]:
-    chance = np.exp(log_chance - log_chance.max(axis=1, keepdims=True))
-    chance /= chance.sum(axis=1, keepdims=True)
+    chance = softmax(log_chance, axis=1)
     mean = chance @ DEPTHS
     variance = chance @ DEPTHS**2 - mean**2
     return mean, np.sqrt(np.maximum(variance, LEAST_SD**2))

@@ -14,6 +14,7 @@ from typing import Final
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import log_softmax
 
 from saltglaze.sight.disc import SIDE_PX
 from saltglaze.sight.weights import WATER, session
@@ -40,8 +41,7 @@ def waterline(pairs: NDArray[np.uint8], roll_rad: Array) -> Array:
     """
     walls = unrolled(pairs, roll_rad).astype(np.float32) / np.float32(255.0)
     told = np.asarray(session(WATER).run(["depths"], {"walls": walls})[0], dtype=float)
-    told -= told.max(axis=1, keepdims=True)
-    return np.asarray(told - np.log(np.exp(told).sum(axis=1, keepdims=True)))
+    return np.asarray(log_softmax(told, axis=1))
 
 
 def unrolled(pairs: NDArray[np.uint8], roll_rad: Array) -> NDArray[np.uint8]:
