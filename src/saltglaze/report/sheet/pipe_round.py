@@ -39,7 +39,7 @@ def pipe_round(facts: Facts, clock: Clock | None, water: float | None, measures:
             Style(palette.SOFT, 0.2),
         )
     for hour in (12, 3, 6, 9):
-        x, y = _at(hour, _R + _WALL + 2.0, centre)
+        x, y = _at(hour, _R + _WALL + 1.7, centre)
         pen.text(Text((x, y + 0.75), str(hour), Layer.LABELS, 2.1, "middle", colour=palette.SOFT))
     if clock is None:
         pen.text(
